@@ -1,0 +1,1 @@
+"""Statistics against tier and limits: meets, below, not proven."""

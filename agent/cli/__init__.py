@@ -1,0 +1,1 @@
+"""Commands, progress and exit codes; no logic."""

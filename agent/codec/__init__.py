@@ -1,0 +1,1 @@
+"""Bytes to frozen messages and back, through one bounded reader."""

@@ -1,0 +1,1 @@
+"""Where the fault is, why, and what to do next."""

@@ -1,0 +1,1 @@
+"""The real adapters behind the ports, one file per means and system."""

@@ -1,0 +1,1 @@
+"""The small privileged process that may send and hear raw frames."""

@@ -1,0 +1,75 @@
+"""Frozen results: one entry per attempt, the unit in every name, None = not measured."""
+
+from agent.measurements.address import LeaseFacts, LeaseProbe, Offer
+from agent.measurements.base import (
+    Direction,
+    Kind,
+    Measurement,
+    Observed,
+    Reason,
+    Role,
+    Scalar,
+    StampClock,
+    State,
+)
+from agent.measurements.conditions import Conditions, Phase
+from agent.measurements.delay import EchoOutcome, EchoSeries
+from agent.measurements.link import LinkFacts, Medium, Wireless
+from agent.measurements.names import NameOutcome, NameQueries
+from agent.measurements.path import HopWalk
+from agent.measurements.statistics import (
+    DelayStatistics,
+    DnsStatistics,
+    Hop,
+    HttpStatistics,
+    LeaseStatistics,
+    LinkStatistics,
+    PathStatistics,
+    RoundTrip,
+    Statistics,
+    ThroughputStatistics,
+)
+from agent.measurements.transfer import CountedBy, Ended, TcpCounters, Transfer
+from agent.measurements.web import Certificate, WebAttempt, WebFetch
+
+__all__ = [
+    "Certificate",
+    "Conditions",
+    "CountedBy",
+    "DelayStatistics",
+    "Direction",
+    "DnsStatistics",
+    "EchoOutcome",
+    "EchoSeries",
+    "Ended",
+    "Hop",
+    "HopWalk",
+    "HttpStatistics",
+    "Kind",
+    "LeaseFacts",
+    "LeaseProbe",
+    "LeaseStatistics",
+    "LinkFacts",
+    "LinkStatistics",
+    "Measurement",
+    "Medium",
+    "NameOutcome",
+    "NameQueries",
+    "Observed",
+    "Offer",
+    "PathStatistics",
+    "Phase",
+    "Reason",
+    "Role",
+    "RoundTrip",
+    "Scalar",
+    "StampClock",
+    "State",
+    "Statistics",
+    "TcpCounters",
+    "ThroughputStatistics",
+    "Transfer",
+    "WebAttempt",
+    "WebFetch",
+    "Wireless",
+]

@@ -1,0 +1,41 @@
+"""What surrounded the measurements: the state of laptop and port before, during and after."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from agent.measurements.link import Medium
+
+
+class Phase(StrEnum):
+    """When the conditions were read."""
+
+    BEFORE = "before"
+    DURING = "during"
+    AFTER = "after"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conditions:
+    """One reading; None = this system did not tell.
+
+    `other_traffic_bps` is interface traffic beyond the agent's own, bit/s; `cpu_ratio` the busy
+    share of all processors since the last reading, 0 to 1; `egress` the interface the system
+    would use towards the server; `tested_line` whether that is the interface under test.
+    """
+
+    phase: Phase
+    at_s: float
+    medium: Medium | None = None
+    speed_bps: int | None = None
+    duplex: str | None = None
+    tunnel: str | None = None
+    egress: str | None = None
+    tested_line: bool | None = None
+    other_traffic_bps: float | None = None
+    cpu_ratio: float | None = None
+    on_battery: bool | None = None
+    clock_offset_ms: float | None = None
+    virtual_machine: bool | None = None
+    injected: tuple[str, ...] = ()

@@ -1,0 +1,39 @@
+"""Queries to one resolver, one entry per query sent."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class NameOutcome(StrEnum):
+    """What became of one query."""
+
+    ANSWERED = "answered"
+    LATE = "late"
+    LOST = "lost"
+    MALFORMED = "malformed"
+    REFUSED = "refused"
+    UNREACHABLE = "unreachable"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NameQueries:
+    """Columns, one entry per query: `rtt_ms` None unless answered, `rcode` per RFC 1035 §4.1.1.
+
+    `waiting_s` is how long an answer was waited for. `addresses` holds, per query, the addresses
+    of the answer.
+    """
+
+    resolver: str
+    transport: str
+    waiting_s: float
+    name: tuple[str, ...] = ()
+    qtype: tuple[str, ...] = ()
+    sent_s: tuple[float, ...] = ()
+    rtt_ms: tuple[float | None, ...] = ()
+    outcome: tuple[NameOutcome, ...] = ()
+    rcode: tuple[int | None, ...] = ()
+    addresses: tuple[tuple[str, ...], ...] = ()
+    authenticated: tuple[bool | None, ...] = ()
+    truncated: tuple[bool | None, ...] = ()

@@ -1,0 +1,176 @@
+"""Statistics of each kind of measurement: frozen values that the stats room computes.
+
+Every figure is None where it is undefined or where too few attempts were made to know it.
+Intervals are two-sided, at the confidence of the field `confidence` where there is one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundTrip:
+    """Order statistics of round-trip delay in milliseconds over `count` answers."""
+
+    count: int
+    min: float | None = None
+    median: float | None = None
+    mean: float | None = None
+    p95: float | None = None
+    p99: float | None = None
+    max: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DelayStatistics:
+    """Of a delay series: loss with its interval, round trips, delay variation (RFC 5481)."""
+
+    sent: int
+    received: int
+    late: int
+    duplicates: int
+    reordered: int
+    loss_ratio: float | None
+    loss_low: float | None
+    loss_high: float | None
+    rtt_ms: RoundTrip
+    median_low_ms: float | None = None
+    median_high_ms: float | None = None
+    pdv_ms: float | None = None
+    bursts: tuple[int, ...] = ()
+    forward_loss_ratio: float | None = None
+    forward_low: float | None = None
+    forward_high: float | None = None
+    backward_loss_ratio: float | None = None
+    backward_low: float | None = None
+    backward_high: float | None = None
+    backward_sent: int | None = None
+    load: str = "none"
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hop:
+    """One distance of a path: who answered and how often; silent hops have no addresses."""
+
+    distance: int
+    sent: int
+    answered: int
+    addresses: tuple[str, ...] = ()
+    names: tuple[str, ...] = ()
+    rtt_ms: RoundTrip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PathStatistics:
+    """Of a hop walk: hops up to the target or the last that answered."""
+
+    hops: tuple[Hop, ...]
+    reached: bool
+    stopped_at: int | None = None
+    stop_code: str | None = None
+    path_mtu_bytes: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DnsStatistics:
+    """Of the queries to one resolver; `errors` pairs an outcome or rcode with its count."""
+
+    sent: int
+    answered: int
+    median_ms: float | None = None
+    p95_ms: float | None = None
+    errors: tuple[tuple[str, int], ...] = ()
+    rewrites_nxdomain: bool | None = None
+    validates: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HttpStatistics:
+    """Of one web target: medians of the phases over the attempts that got that far."""
+
+    sent: int
+    answered: int
+    lookup_ms: float | None = None
+    connect_ms: float | None = None
+    tls_ms: float | None = None
+    first_byte_ms: float | None = None
+    total_ms: float | None = None
+    status: int | None = None
+    certificate_valid: bool | None = None
+    certificate_expires: str | None = None
+    intercepted: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThroughputStatistics:
+    """Of one direction: TCP payload per second after the ramp-up (RFC 6349), bit/s.
+
+    `low_bps` and `high_bps` bound the mean rate; `ramp_s` is where the cut was made and
+    `used_s` how much time the figure rests on.
+    """
+
+    goodput_bps: float | None
+    low_bps: float | None
+    high_bps: float | None
+    bytes: int
+    flows: int
+    counted_by: str
+    ramp_s: float | None = None
+    used_s: float | None = None
+    batches: int | None = None
+    single_flow_bps: float | None = None
+    burst_bps: float | None = None
+    retransmit_ratio: float | None = None
+    tcp_efficiency_ratio: float | None = None
+    buffer_delay_ratio: float | None = None
+    congestion_control: str | None = None
+    confidence: float = 0.95
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeaseStatistics:
+    """Of a lease: the facts that are judged; `usable` is False for self-assigned or none."""
+
+    family: int
+    usable: bool
+    origin: str
+    address: str | None = None
+    prefix: int | None = None
+    gateway: str | None = None
+    dns: tuple[str, ...] = ()
+    server_id: str | None = None
+    lease_s: int | None = None
+    t1_s: int | None = None
+    t2_s: int | None = None
+    timers_assumed: bool = False
+    obtained: str | None = None
+    expires: str | None = None
+    offers: int | None = None
+    servers: tuple[str, ...] = ()
+    first_offer_ms: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinkStatistics:
+    """Of the port: the facts that bound every other figure; ceiling as TCP payload, bit/s."""
+
+    up: bool
+    medium: str
+    speed_bps: int | None = None
+    duplex: str | None = None
+    mtu_bytes: int | None = None
+    errors: int | None = None
+    ceiling_bps: float | None = None
+
+
+Statistics = (
+    DelayStatistics
+    | PathStatistics
+    | DnsStatistics
+    | HttpStatistics
+    | ThroughputStatistics
+    | LeaseStatistics
+    | LinkStatistics
+)

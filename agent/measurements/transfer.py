@@ -1,0 +1,77 @@
+"""A bulk transfer in one direction: what arrived in each slice of time."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class CountedBy(StrEnum):
+    """Who counted the bytes that arrived."""
+
+    CLIENT = "client"
+    ACKNOWLEDGED = "acknowledged"
+    SERVER = "server"
+
+
+class Ended(StrEnum):
+    """Why a transfer stopped."""
+
+    TIME = "time"
+    DATA = "data"
+    INTERVAL = "interval"
+    FAULT = "fault"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TcpCounters:
+    """A reading of the kernel's own counters of one connection (Linux tcp_info).
+
+    Times are milliseconds, sizes bytes, None where this kernel does not tell.
+    """
+
+    at_s: float
+    mss_bytes: int | None = None
+    path_mtu_bytes: int | None = None
+    rtt_ms: float | None = None
+    min_rtt_ms: float | None = None
+    congestion_window: int | None = None
+    bytes_acked: int | None = None
+    bytes_received: int | None = None
+    bytes_sent: int | None = None
+    bytes_retransmitted: int | None = None
+    segments_retransmitted: int | None = None
+    receive_window_limited_ms: float | None = None
+    send_buffer_limited_ms: float | None = None
+    busy_ms: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Transfer:
+    """One direction.
+
+    `slice_end_s` (seconds from the transfer's first byte) and `slice_bytes` (payload octets of all
+    flows that arrived in the slice) are the observation; `slice_flows` how many flows were open.
+    `flow_bytes` totals each flow. `tcp` holds the last reading of each flow. `server_bytes` is the
+    far end's own total. `interface_bytes` is what the whole interface carried meanwhile, headers
+    included. `header_bytes` is what each full segment carries beyond payload inside the IP packet
+    (IP + TCP with options), `mtu_bytes` the packet size, for conversions between layers.
+    `cpu_ratio` is this process's processor time over wall time.
+    """
+
+    counted_by: CountedBy
+    ended: Ended
+    flows: int
+    slice_end_s: tuple[float, ...] = ()
+    slice_bytes: tuple[int, ...] = ()
+    slice_flows: tuple[int, ...] = ()
+    flow_bytes: tuple[int, ...] = ()
+    tcp: tuple[TcpCounters, ...] = ()
+    tcp_first: tuple[TcpCounters, ...] = ()
+    server_bytes: int | None = None
+    interface_bytes: int | None = None
+    header_bytes: int | None = None
+    mtu_bytes: int | None = None
+    congestion_control: str | None = None
+    secure: bool = False
+    cpu_ratio: float | None = None

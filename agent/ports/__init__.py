@@ -1,0 +1,1 @@
+"""Protocols for sockets, HTTP, frames and computer facts, scripted fakes beside them."""

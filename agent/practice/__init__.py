@@ -1,0 +1,1 @@
+"""A virtual home network with a chosen fault."""

@@ -1,0 +1,1 @@
+"""One module per measurement: runs a schedule over a port."""

@@ -1,0 +1,1 @@
+"""The versioned record: exact round trip, atomic write, hash."""

@@ -1,0 +1,132 @@
+"""The record of one visit: what was asked, what was observed, what was concluded."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from agent.assessment.model import Assessment
+from agent.diagnosis.model import Diagnosis
+from agent.measurements import Conditions, Measurement, Scalar, Statistics
+
+RECORD_VERSION = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AgentFacts:
+    """What program on what computer measured."""
+
+    version: str
+    platform: str
+    python: str
+    device_id: str | None = None
+    laptop_check: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Consent:
+    """The yes to filling the line: how it was given, when (seconds into the visit)."""
+
+    given: bool
+    how: str
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """The circumstances that the technician states."""
+
+    purpose: str = "installation"
+    spot: str | None = None
+    plugged_into: str = "unknown"
+    access: str = "unknown"
+    handover: str = "dhcp"
+    nothing_else_on: bool | None = None
+    previous: str | None = None
+    interface: str | None = None
+    plan: str = "standard"
+    consent: Consent | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Private:
+    """Identity, kept apart so that a redacted record still proves what was measured."""
+
+    work_order: str | None = None
+    technician: str | None = None
+    company: str | None = None
+    premises: str | None = None
+    contact: str | None = None
+    equipment: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TierFacts:
+    """The tier as it was judged: rates in bit/s at `layer`, accept as ratios."""
+
+    name: str
+    down_bps: int
+    up_bps: int
+    layer: str
+    accept_down: float
+    accept_up: float
+    provisioned: float | None = None
+    minimum_down_bps: int | None = None
+    minimum_up_bps: int | None = None
+    normal_down_bps: int | None = None
+    normal_up_bps: int | None = None
+    maximum_down_bps: int | None = None
+    maximum_up_bps: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServerFacts:
+    """The operator's server as it described itself; receipts are its own counts."""
+
+    id: str | None = None
+    software: str | None = None
+    url: str | None = None
+    seen_address: str | None = None
+    card: Mapping[str, object] = field(default_factory=dict)
+    receipts: tuple[Mapping[str, object], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """A measurement beside its statistics."""
+
+    measurement: Measurement
+    statistics: Statistics | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PracticeTruth:
+    """What the practice network really was; added after the visit has ended."""
+
+    fault: str | None
+    severity: str | None
+    truth: Mapping[str, Scalar]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """One visit; `started` and `finished` are RFC 3339 UTC, inner times seconds from started."""
+
+    record_id: str
+    started: str
+    finished: str
+    utc_offset_min: int
+    agent: AgentFacts
+    visit: Visit
+    private: Private
+    plan: tuple[str, ...]
+    settings_sha256: str
+    assessment: Assessment
+    diagnosis: Diagnosis
+    tier: TierFacts | None = None
+    server: ServerFacts | None = None
+    conditions: tuple[Conditions, ...] = ()
+    measured: tuple[Measured, ...] = ()
+    practice: PracticeTruth | None = None
+    notes: tuple[str, ...] = ()
+    record_version: int = RECORD_VERSION

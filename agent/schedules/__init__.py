@@ -1,0 +1,1 @@
+"""What next? objects: no I/O, no clock, no sleep."""

@@ -1,0 +1,1 @@
+"""The operator's side: card, download, upload, reflector."""

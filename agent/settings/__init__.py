@@ -1,0 +1,1 @@
+"""TOML to frozen settings; all faults at once."""

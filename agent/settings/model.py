@@ -1,0 +1,302 @@
+"""The settings as frozen values; every field says its unit, every default its reason.
+
+Unknown keys are refused. The texts of a fault are the loader's; this module only states what is
+allowed. Rates are bit/s at a named layer (`payload`, `ip`, `frame`, `docsis-frame`, `wire`).
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from agent.measurements import Kind
+
+
+class Frozen(BaseModel):
+    """The base of every settings value: frozen, strict about types, no unknown keys."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+class Access(StrEnum):
+    """The technology of the access line."""
+
+    FIBRE = "fibre"
+    CABLE = "cable"
+    DSL = "dsl"
+    WIRELESS = "wireless"
+    UNKNOWN = "unknown"
+
+
+class Layer(StrEnum):
+    """Where octets are counted; bytes for a 1500-byte packet: 1460, 1500, 1514, 1518, 1538."""
+
+    PAYLOAD = "payload"
+    IP = "ip"
+    FRAME = "frame"
+    DOCSIS_FRAME = "docsis-frame"
+    WIRE = "wire"
+
+
+class Handover(StrEnum):
+    """How the line gives an address."""
+
+    DHCP = "dhcp"
+    PPPOE = "pppoe"
+    STATIC = "static"
+
+
+class PluggedInto(StrEnum):
+    """What the laptop's cable ends in."""
+
+    ONT = "ont"
+    MODEM = "modem"
+    ROUTER = "router"
+    MESH = "mesh"
+    UNKNOWN = "unknown"
+
+
+class Purpose(StrEnum):
+    """Why the visit is made; selects the decision rule."""
+
+    INSTALLATION = "installation"
+    HELP_DESK = "help-desk"
+    COMPLAINT = "complaint"
+
+
+Ratio = Annotated[float, Field(gt=0, le=1)]
+Rate = Annotated[int, Field(ge=10_000, le=100_000_000_000)]
+Seconds = Annotated[float, Field(gt=0, le=3600)]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+class EchoPlan(Frozen):
+    """One delay series: how many probes, how far apart, how long an answer is waited for."""
+
+    count: Annotated[int, Field(ge=1, le=100_000)] = 800
+    interval_s: Annotated[float, Field(ge=0.002, le=10)] = 0.01
+    waiting_s: Annotated[float, Field(ge=0.1, le=30)] = 1.0
+    payload_bytes: Annotated[int, Field(ge=44, le=1400)] = 44
+
+
+class PathPlan(Frozen):
+    """The hop walk: all distances at once, `attempts` for each."""
+
+    max_distance: Annotated[int, Field(ge=1, le=30)] = 20
+    attempts: Annotated[int, Field(ge=1, le=10)] = 3
+    waiting_s: Annotated[float, Field(ge=0.1, le=10)] = 1.0
+    port: Annotated[int, Field(ge=1, le=65535)] = 33434
+
+
+class DnsPlan(Frozen):
+    """Queries per resolver and the spacing between them."""
+
+    queries: Annotated[int, Field(ge=1, le=200)] = 20
+    interval_s: Annotated[float, Field(ge=0.01, le=5)] = 0.05
+    waiting_s: Annotated[float, Field(ge=0.1, le=10)] = 2.0
+
+
+class HttpPlan(Frozen):
+    """Fetches per web target."""
+
+    attempts: Annotated[int, Field(ge=1, le=10)] = 1
+    waiting_s: Annotated[float, Field(ge=0.1, le=30)] = 5.0
+    max_bytes: Annotated[int, Field(ge=1024, le=10_000_000)] = 262_144
+
+
+class LeasePlan(Frozen):
+    """The lease probe: DISCOVERs sent and how long offers are heard (design: at least 6 s)."""
+
+    probe: bool = True
+    listen_s: Annotated[float, Field(ge=6, le=60)] = 6.0
+
+
+class ThroughputPlan(Frozen):
+    """The bulk transfer of one direction."""
+
+    seconds: Annotated[float, Field(ge=1, le=60)] = 6.0
+    flows: Annotated[int, Field(ge=1, le=32)] = 6
+    slice_s: Annotated[float, Field(ge=0.01, le=1)] = 0.05
+    max_bytes: Annotated[int, Field(ge=100_000)] = 2_000_000_000
+
+
+class WallLimits(Frozen):
+    """The longest each step may take, seconds of wall clock; a step past it is cut short."""
+
+    link: Seconds = 3.0
+    lease: Seconds = 12.0
+    dns: Seconds = 10.0
+    http: Seconds = 12.0
+    path: Seconds = 5.0
+    delay: Seconds = 30.0
+    throughput: Seconds = 40.0
+
+    def of(self, kind: Kind) -> float:
+        """Return the limit of one step in seconds."""
+        value: float = getattr(self, kind.value)
+        return value
+
+
+class Plan(Frozen):
+    """What a visit measures, and how long."""
+
+    name: Name
+    steps: tuple[Kind, ...] = tuple(Kind)
+    server_echo: EchoPlan = EchoPlan()
+    near_echo: EchoPlan = EchoPlan(count=200, interval_s=0.04)
+    path: PathPlan = PathPlan()
+    dns: DnsPlan = DnsPlan()
+    http: HttpPlan = HttpPlan()
+    lease: LeasePlan = LeasePlan()
+    throughput: ThroughputPlan = ThroughputPlan()
+    wall_s: WallLimits = WallLimits()
+
+
+class Accept(Frozen):
+    """The share of the tier that is accepted, each direction."""
+
+    down: Ratio
+    up: Ratio
+
+
+class Rates(Frozen):
+    """A pair of rates, bit/s at the tier's layer."""
+
+    down_bps: Rate
+    up_bps: Rate
+
+
+class Tier(Frozen):
+    """A product as it is sold: headline rates with the layer at which they are quoted."""
+
+    name: Name
+    down_bps: Rate
+    up_bps: Rate
+    layer: Layer = Layer.IP
+    access: Access = Access.UNKNOWN
+    accept: Accept | None = None
+    minimum: Rates | None = None
+    normal: Rates | None = None
+    maximum: Rates | None = None
+    provisioned: Annotated[float, Field(ge=0.5, le=3)] | None = None
+    delay_ms: Annotated[float, Field(gt=0)] | None = None
+    loss_ratio: Annotated[float, Field(gt=0, lt=1)] | None = None
+    note: str = ""
+
+
+class Limit(Frozen):
+    """One limit with its unit, where it comes from and why it stands there."""
+
+    value: float
+    unit: Literal["ratio", "ms", "s", "count"]
+    source: Annotated[str, Field(min_length=3)]
+    reason: Annotated[str, Field(min_length=3)]
+    needed: bool = True
+
+
+class LimitSet(Frozen):
+    """The limits of one access technology; a criterion without a limit is not judged."""
+
+    gateway_loss: Limit | None = None
+    server_loss: Limit | None = None
+    gateway_delay_median: Limit | None = None
+    gateway_delay_p95: Limit | None = None
+    first_hop_delay_median: Limit | None = None
+    server_delay_median: Limit | None = None
+    server_delay_variation: Limit | None = None
+    dns_median: Limit | None = None
+    dns_p95: Limit | None = None
+    dns_unanswered: Limit | None = None
+    web_reached: Limit | None = None
+    down_share: Limit | None = None
+    up_share: Limit | None = None
+
+
+class WebTarget(Frozen):
+    """A page whose arrival proves outside reach; `marker` is a text its body must hold."""
+
+    name: Name
+    url: Annotated[str, Field(pattern=r"^https?://[^\s/]+")]
+    marker: str | None = None
+
+
+class Targets(Frozen):
+    """What lies outside: web pages, names to look up."""
+
+    web: tuple[WebTarget, ...] = ()
+    names: tuple[Name, ...] = ()
+
+
+class Server(Frozen):
+    """The operator's server: one card URL, or plain transfer URLs."""
+
+    card: Annotated[str, Field(pattern=r"^https?://[^\s/]+")] | None = None
+    download: Annotated[str, Field(pattern=r"^(https?|ftp)://[^\s/]+")] | None = None
+    upload: Annotated[str, Field(pattern=r"^(https?|ftp)://[^\s/]+")] | None = None
+    token: str | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Server:
+        if self.card and (self.download or self.upload):
+            msg = "give either card, or download and upload"
+            raise ValueError(msg)
+        return self
+
+
+class Line(Frozen):
+    """What is known of the operator's network and the home's equipment."""
+
+    operator_prefixes: tuple[str, ...] = ()
+    modem_address: str | None = None
+    expected_pools: tuple[str, ...] = ()
+
+
+class Identity(Frozen):
+    """Who measures; printed on the page, kept out of the redacted record."""
+
+    company: str | None = None
+    technician: str | None = None
+    contact: str | None = None
+
+
+class FitnessRule(Frozen):
+    """One fitness fact: its threshold, and which criteria it voids when it is passed.
+
+    `voids` names criteria or groups of them: "throughput", "delay", "loss", "all".
+    """
+
+    threshold: float | None = None
+    unit: Literal["ratio", "bps", "ms", "s", "none"] = "none"
+    voids: tuple[Literal["throughput", "delay", "loss", "reach", "all"], ...] = ()
+    source: Annotated[str, Field(min_length=3)]
+
+
+class Fitness(Frozen):
+    """The fitness table: what makes this laptop, or this moment, unfit to judge."""
+
+    wireless: FitnessRule
+    half_duplex: FitnessRule
+    tunnel: FitnessRule
+    another_line: FitnessRule
+    other_traffic: FitnessRule
+    processor_busy: FitnessRule
+    on_battery: FitnessRule
+    port_ceiling: FitnessRule
+    others_on: FitnessRule
+    clock_offset: FitnessRule
+
+
+class Settings(Frozen):
+    """Everything in force for one run."""
+
+    plans: tuple[Plan, ...]
+    tiers: tuple[Tier, ...] = ()
+    limits: dict[Access, LimitSet]
+    accept: dict[Access, Accept]
+    targets: Targets = Targets()
+    server: Server = Server()
+    line: Line = Line()
+    identity: Identity = Identity()
+    fitness: Fitness

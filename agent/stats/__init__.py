@@ -1,0 +1,1 @@
+"""Pure maths over observations; None where undefined; never rounds."""
