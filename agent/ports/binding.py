@@ -18,4 +18,4 @@ class Binding:
 
     def source(self, family: int) -> str | None:
         """Return the own address of a family (4 or 6), None where there is none."""
-        return self.ipv4 if family == 4 else self.ipv6  # noqa: PLR2004 - the family's name
+        return self.ipv4 if family == 4 else self.ipv6
