@@ -31,14 +31,14 @@ class Reader:
         return self._origin + self._position
 
     @property
-    def left(self) -> int:
+    def remaining(self) -> int:
         """Return how many bytes are still unread."""
         return self._end - self._position
 
     def bytes(self, count: int) -> _Octets:
         """Return the next `count` bytes."""
-        if not 0 <= count <= self.left:
-            self.fail(f"{count} bytes are needed, {self.left} are left")
+        if not 0 <= count <= self.remaining:
+            self.fail(f"{count} bytes are needed, {self.remaining} are left")
         start = self._position
         self._position += count
         return self._data[start : self._position]
@@ -61,7 +61,7 @@ class Reader:
 
     def rest(self) -> _Octets:
         """Return everything that is left."""
-        return self.bytes(self.left)
+        return self.bytes(self.remaining)
 
     def limited(self, count: int) -> Self:
         """Return a reader that sees only the next `count` bytes, and step over them."""

@@ -13,9 +13,9 @@ def test_reads_big_endian_fields_in_order():
     assert reader.u16() == 0x0203
     assert reader.u32() == 0x04050607
     assert reader.u64() == 0x08090A0B0C0D0E0F
-    assert reader.left == 2
+    assert reader.remaining == 2
     assert reader.rest() == b"\xff\xee"
-    assert reader.left == 0
+    assert reader.remaining == 0
 
 
 def test_a_limited_reader_stops_at_its_own_end_and_counts_from_the_whole():
@@ -41,7 +41,7 @@ def test_never_reads_past_the_end_and_loses_nothing(data, counts):
     reader = Reader(data)
     seen = b""
     for count in counts:
-        if count <= reader.left:
+        if count <= reader.remaining:
             seen += reader.bytes(count)
             continue
         with pytest.raises(MalformedMessage):
