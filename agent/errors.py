@@ -15,6 +15,7 @@ do. Texts from outside only ever enter as field values, cleaned by `printable`.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import ClassVar
 
 FIELD_LENGTH = 300
@@ -54,6 +55,47 @@ class UsageError(DoorstepError):
     exit_code = 2
     what = "{problem}"
     action = "{remedy}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One fault of the settings: where it stands, what was found, what is allowed.
+
+    `place` is a file, an environment variable or the command line; `key` a key path as it would
+    be written in TOML, empty where the whole file is meant; `line` counts from 1.
+    """
+
+    place: str
+    key: str
+    found: str
+    allowed: str
+    line: int | None = None
+
+    def sentence(self) -> str:
+        """Return the fault as one harmless line."""
+        line = f", line {self.line}" if self.line is not None else ""
+        key = f": {printable(self.key)}" if self.key else ""
+        found, allowed = printable(self.found), printable(self.allowed)
+        return f"{printable(self.place)}{line}{key}: found {found}; allowed: {allowed}"
+
+
+class SettingsError(DoorstepError):
+    """Raised when settings cannot be used; holds every fault of every file at once."""
+
+    code = "settings"
+    exit_code = 2
+    what = "The settings cannot be used ({faults} to mend)."
+    meaning = "Nothing was measured."
+    action = "Mend what is listed, then try 'doorstep settings check'."
+
+    def __init__(self, *, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__(faults=len(faults))
+
+    def sentence(self) -> str:
+        """Return what happened and what to do, then one line for each fault."""
+        lines = (f"  {fault.sentence()}" for fault in self.faults)
+        return "\n".join((super().sentence(), *lines))
 
 
 class MalformedMessage(DoorstepError):  # noqa: N818 - named for the thing, as the trade does
