@@ -15,7 +15,7 @@ from agent.measurements.base import (
 from agent.measurements.conditions import Conditions, Phase
 from agent.measurements.delay import EchoOutcome, EchoSeries
 from agent.measurements.link import LinkFacts, Medium, Wireless
-from agent.measurements.names import NameOutcome, NameQueries
+from agent.measurements.names import ABSENT_LABEL, NameOutcome, NameQueries
 from agent.measurements.path import HopWalk
 from agent.measurements.statistics import (
     DelayStatistics,
@@ -33,6 +33,7 @@ from agent.measurements.transfer import CountedBy, Ended, TcpCounters, Transfer
 from agent.measurements.web import Certificate, WebAttempt, WebFetch
 
 __all__ = [
+    "ABSENT_LABEL",
     "Certificate",
     "Conditions",
     "CountedBy",

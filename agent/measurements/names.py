@@ -5,6 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+ABSENT_LABEL = "doorstep-absent-"
+"""How the first label of a name begins that was asked because it must not exist.
+
+An address in its answer shows that the resolver rewrites name errors (RFC 1035 §4.1.1 RCODE 3).
+Such queries miss every cache, so their times do not belong to the resolver's round trips.
+"""
+
 
 class NameOutcome(StrEnum):
     """What became of one query."""

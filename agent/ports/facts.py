@@ -1,0 +1,165 @@
+"""What the computer says of itself: interfaces, ways, leases, resolvers, counters, load."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from agent.errors import NoInterface, NoRoute
+from agent.measurements import LeaseFacts, LinkFacts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldAddress:
+    """An address on an interface; `valid_s` is the validity left, None where it never ends.
+
+    `told_by` is "kernel" for addresses that the kernel made itself (RFC 4862, RFC 4291), else
+    None. `usable` is False for tentative, deprecated and duplicate addresses.
+    """
+
+    address: str
+    prefix: int
+    family: int
+    valid_s: float | None = None
+    told_by: str | None = None
+    usable: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DefaultWay:
+    """A default route over an interface; `gateway` None is a point-to-point way."""
+
+    family: int
+    gateway: str | None
+    metric: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interface:
+    """One interface with its addresses and default routes, in the system's order."""
+
+    link: LinkFacts
+    index: int = 0
+    addresses: tuple[HeldAddress, ...] = ()
+    ways: tuple[DefaultWay, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """The system's name of the interface."""
+        return self.link.interface
+
+    def gateway(self, family: int) -> str | None:
+        """Return the default gateway with the lowest metric, None where there is none."""
+        ways = sorted((w for w in self.ways if w.family == family), key=lambda w: w.metric)
+        return ways[0].gateway if ways else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """How the system would reach an address now."""
+
+    interface: str
+    source: str | None = None
+    gateway: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Counters:
+    """Bytes an interface has carried since it came up, frame headers included."""
+
+    received_bytes: int
+    sent_bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Load:
+    """Processor seconds summed over all processors, and what else weakens a laptop.
+
+    None = this system does not tell. `injected` names facts that a practice network supplied.
+    """
+
+    busy_s: float | None = None
+    total_s: float | None = None
+    on_battery: bool | None = None
+    virtual_machine: bool | None = None
+    injected: tuple[str, ...] = ()
+
+
+class FactsPort(Protocol):
+    """Reads without rights; nothing is changed and nothing is sent."""
+
+    def interfaces(self) -> tuple[Interface, ...]:
+        """Return every interface of this computer."""
+        ...
+
+    def route(self, address: str) -> Way:
+        """Return how an address would be reached. Raises NoRoute."""
+        ...
+
+    def leases(self, interface: str) -> tuple[LeaseFacts, ...]:
+        """Return one entry per held address, or one of origin "none". Raises NoInterface."""
+        ...
+
+    def resolvers(self, interface: str) -> tuple[str, ...]:
+        """Return the resolvers of the interface, first asked first. Raises NoInterface."""
+        ...
+
+    def counters(self, interface: str) -> Counters:
+        """Return what the interface has carried. Raises NoInterface."""
+        ...
+
+    def load(self) -> Load:
+        """Return the state of the laptop."""
+        ...
+
+
+@dataclass(kw_only=True)
+class ScriptedFacts:
+    """A computer made of values; `counted` and `loads` hand out one reading per call.
+
+    The last reading is repeated. Interfaces without a scripted lease hold none.
+    """
+
+    ports: tuple[Interface, ...] = ()
+    routes: Mapping[str, Way] = field(default_factory=dict)
+    held: Mapping[str, tuple[LeaseFacts, ...]] = field(default_factory=dict)
+    named: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    counted: tuple[Counters, ...] = (Counters(received_bytes=0, sent_bytes=0),)
+    loads: tuple[Load, ...] = (Load(),)
+
+    def interfaces(self) -> tuple[Interface, ...]:
+        """Return the scripted interfaces."""
+        return self.ports
+
+    def route(self, address: str) -> Way:
+        """Return the scripted way, or that of "default"."""
+        way = self.routes.get(address, self.routes.get("default"))
+        if way is None:
+            raise NoRoute(address=address)
+        return way
+
+    def leases(self, interface: str) -> tuple[LeaseFacts, ...]:
+        """Return the scripted leases."""
+        self._known(interface)
+        return self.held.get(interface, (LeaseFacts(family=4, origin="none"),))
+
+    def resolvers(self, interface: str) -> tuple[str, ...]:
+        """Return the scripted resolvers."""
+        self._known(interface)
+        return self.named.get(interface, ())
+
+    def counters(self, interface: str) -> Counters:
+        """Return the next scripted reading."""
+        self._known(interface)
+        first, self.counted = self.counted[0], self.counted[1:] or self.counted
+        return first
+
+    def load(self) -> Load:
+        """Return the next scripted reading."""
+        first, self.loads = self.loads[0], self.loads[1:] or self.loads
+        return first
+
+    def _known(self, interface: str) -> None:
+        if all(port.name != interface for port in self.ports):
+            raise NoInterface(interface=interface)
