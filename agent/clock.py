@@ -40,6 +40,11 @@ class SystemClock:
         time.sleep(max(0.0, seconds))
 
 
+def unix_ns() -> int:
+    """Return the wall clock in nanoseconds since 1970: a stamp for packets, never a duration."""
+    return time.time_ns()
+
+
 @dataclass
 class ManualClock:
     """A clock that moves only when told; `sleep` advances it at once."""
