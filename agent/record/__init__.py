@@ -1,1 +1,78 @@
-"""The versioned record: exact round trip, atomic write, hash."""
+"""The versioned record: exact round trip, atomic write, canonical form and hash.
+
+The sheet takes every type of a record from here, so that it depends on this room alone.
+"""
+
+from agent.assessment.model import Assessment, Criterion, FitnessFact, Sense, Verdict
+from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.measurements import (
+    Conditions,
+    DelayStatistics,
+    Direction,
+    DnsStatistics,
+    Hop,
+    HttpStatistics,
+    Kind,
+    LeaseStatistics,
+    LinkStatistics,
+    Measurement,
+    PathStatistics,
+    Phase,
+    Reason,
+    Role,
+    Scalar,
+    State,
+    ThroughputStatistics,
+    Transfer,
+)
+from agent.record.model import (
+    AgentFacts,
+    Consent,
+    Measured,
+    PracticeTruth,
+    Private,
+    Record,
+    ServerFacts,
+    StoredRecord,
+    TierFacts,
+    Visit,
+)
+
+__all__ = [
+    "AgentFacts",
+    "Assessment",
+    "Conditions",
+    "Consent",
+    "Criterion",
+    "DelayStatistics",
+    "Diagnosis",
+    "Direction",
+    "DnsStatistics",
+    "Finding",
+    "FitnessFact",
+    "Hop",
+    "HttpStatistics",
+    "Kind",
+    "LeaseStatistics",
+    "LinkStatistics",
+    "Measured",
+    "Measurement",
+    "PathStatistics",
+    "Phase",
+    "PracticeTruth",
+    "Private",
+    "Reason",
+    "Record",
+    "Role",
+    "Scalar",
+    "Segment",
+    "Sense",
+    "ServerFacts",
+    "State",
+    "StoredRecord",
+    "ThroughputStatistics",
+    "TierFacts",
+    "Transfer",
+    "Verdict",
+    "Visit",
+]

@@ -130,3 +130,26 @@ class Record:
     practice: PracticeTruth | None = None
     notes: tuple[str, ...] = ()
     record_version: int = RECORD_VERSION
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredRecord:
+    """A sealed document beside its typed view; members this version does not know stay in it.
+
+    In `document` every address is a token; `record` shows the addresses while `private` is there.
+    """
+
+    document: Mapping[str, object]
+    record: Record
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash that the document states, empty where it states none."""
+        block = self.document.get("integrity")
+        stated = block.get("sha256") if isinstance(block, Mapping) else None
+        return stated if isinstance(stated, str) else ""
+
+    @property
+    def redacted(self) -> bool:
+        """Return True where identity and addresses were removed."""
+        return "private" not in self.document
