@@ -11,7 +11,8 @@ class HopWalk:
 
     `distance` is the hop limit sent; `answered_by`, `rtt_ms`, `icmp_type` and `icmp_code` are None
     for a silent attempt. `names` pairs an address with the name found for it afterwards.
-    `flow` numbers the flow (constant addresses and ports) of each attempt.
+    `flow` numbers the flow (constant addresses and ports) of each attempt. `unplaced` counts, by
+    address, answers that quote too little of the probe to tell which attempt they belong to.
     """
 
     target: str
@@ -27,3 +28,4 @@ class HopWalk:
     icmp_code: tuple[int | None, ...] = ()
     names: tuple[tuple[str, str], ...] = ()
     path_mtu_bytes: int | None = None
+    unplaced: tuple[tuple[str, int], ...] = ()
