@@ -1,0 +1,106 @@
+"""Who has which address on the practice network; all from ranges set aside for such use.
+
+Documentation ranges RFC 5737, benchmarking range RFC 2544 / RFC 6890, shared range RFC 6598.
+"""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass
+
+LAN_BITS = 24
+WAN_BITS = 24
+POINT_BITS = 30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """A web site on the outside host: its name, address and the text that its page holds."""
+
+    name: str
+    address: str
+    marker: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Addresses:
+    """Every address of one practice network, IPv4 texts; `core` is one pair per core hop.
+
+    A pair is (towards the home, towards the server) as seen from the link in front of a hop:
+    the far end of the former hop, then the hop itself.
+    """
+
+    laptop: str
+    router: str
+    pool_first: str
+    pool_last: str
+    lan: str
+    wan: str
+    edge: str
+    wan_prefix: str
+    modem: str
+    modem_neighbour: str
+    core: tuple[tuple[str, str], ...]
+    server_gateway: str
+    server: str
+    outside_gateway: str
+    outside: str
+    resolver: str
+    server_name: str
+    sites: tuple[Site, ...]
+
+    @property
+    def names(self) -> dict[str, str]:
+        """Return what the operator's resolver knows: name to address."""
+        return {self.server_name: self.server} | {site.name: site.address for site in self.sites}
+
+    @property
+    def operator_prefixes(self) -> tuple[str, ...]:
+        """Return the prefixes that the operator gives to customers."""
+        return (self.wan_prefix,)
+
+
+def plan_addresses(seed: int, hops: int) -> Addresses:
+    """Return the addresses of a network; the same seed gives the same ones."""
+    draw = random.Random(f"addresses {seed}")
+    lan = f"198.18.{draw.randrange(256)}"
+    modem = f"198.19.{draw.randrange(256)}"
+    link = draw.randrange(64, 127), draw.randrange(256)
+    host = draw.randrange(10, 200)
+    return Addresses(
+        laptop=f"{lan}.{host + 20}",
+        router=f"{lan}.1",
+        pool_first=f"{lan}.{host}",
+        pool_last=f"{lan}.{host + 40}",
+        lan=f"{lan}.0/{LAN_BITS}",
+        wan=f"203.0.113.{draw.randrange(20, 250)}",
+        edge="203.0.113.1",
+        wan_prefix=f"203.0.113.0/{WAN_BITS}",
+        modem=f"{modem}.1",
+        modem_neighbour=f"{modem}.2",
+        core=tuple(_pair(f"100.{link[0]}.{link[1]}", hop) for hop in range(hops)),
+        server_gateway="198.51.100.1",
+        server=f"198.51.100.{2 + draw.randrange(5) * 4}",
+        outside_gateway="192.0.2.1",
+        outside="192.0.2.2",
+        resolver=f"198.51.100.{draw.randrange(129, 250)}",
+        server_name="doorstep.ternbay.example",
+        sites=_sites(draw),
+    )
+
+
+def _pair(prefix: str, hop: int) -> tuple[str, str]:
+    return f"{prefix}.{4 * hop + 1}", f"{prefix}.{4 * hop + 2}"
+
+
+def _sites(draw: random.Random) -> tuple[Site, ...]:
+    hosts = draw.sample(range(10, 250), 3)
+    named = zip(("harbour", "lighthouse", "chandlery"), hosts, strict=True)
+    return tuple(
+        Site(
+            name=f"{name}.example",
+            address=f"192.0.2.{host}",
+            marker=f"{name} page, edition {draw.randrange(10_000):04}",
+        )
+        for name, host in named
+    )

@@ -1,0 +1,128 @@
+"""Hosts as network namespaces, and the hands that lay cables and addresses between them."""
+
+from __future__ import annotations
+
+import array
+import fcntl
+import os
+import socket
+import struct
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from agent.practice.kernel import inside, new_network
+
+SIOCETHTOOL = 0x8946
+ETHTOOL_SET = {"tx": 0x17, "sg": 0x19, "tso": 0x1F, "gso": 0x24, "gro": 0x2C}
+"""linux/ethtool.h, the commands that switch one kind of offload."""
+
+
+class Bench:
+    """The namespaces of one practice network; everything here runs as its supervisor."""
+
+    def __init__(self) -> None:
+        self.networks: dict[str, int] = {}
+        self._netlinks: dict[str, Any] = {}
+
+    def add_host(self, name: str) -> None:
+        """Make a namespace with its loopback up."""
+        from pyroute2 import IPRoute  # noqa: PLC0415 - costs 0.3 s; only the supervisor pays
+
+        self.networks[name] = new_network()
+        self._netlinks[name] = IPRoute()
+        self.up(name, "lo")
+
+    def cable(self, host: str, port: str, far_host: str, far_port: str) -> None:
+        """Lay a cable between two hosts and bring both ports up."""
+        peer = {"ifname": far_port, "net_ns_fd": self.networks[far_host]}
+        self._netlinks[host].link("add", ifname=port, kind="veth", peer=peer)
+        self.up(host, port)
+        self.up(far_host, far_port)
+
+    def bridge(self, host: str, name: str, ports: tuple[str, ...]) -> None:
+        """Make a bridge of ports; it forwards at once."""
+        netlink = self._netlinks[host]
+        netlink.link("add", ifname=name, kind="bridge", br_stp_state=0, br_forward_delay=0)
+        for port in ports:
+            netlink.link("set", index=self.index(host, port), master=self.index(host, name))
+        self.up(host, name)
+
+    def index(self, host: str, port: str) -> int:
+        """Return the interface index of a port."""
+        return int(self._netlinks[host].link_lookup(ifname=port)[0])
+
+    def up(self, host: str, port: str) -> None:
+        """Bring a port up."""
+        self._netlinks[host].link("set", index=self.index(host, port), state="up")
+
+    def down(self, host: str, port: str) -> None:
+        """Take a port down."""
+        self._netlinks[host].link("set", index=self.index(host, port), state="down")
+
+    def address(self, host: str, port: str, address: str, bits: int) -> None:
+        """Give a port an address with its prefix length."""
+        self._netlinks[host].addr("add", index=self.index(host, port), address=address, mask=bits)
+
+    def forget_addresses(self, host: str, port: str) -> None:
+        """Take every address from a port."""
+        self._netlinks[host].flush_addr(index=self.index(host, port))
+
+    def lease(self, host: str, port: str, address: str, bits: int, lease_s: int) -> None:
+        """Give a port an address that the kernel lets expire."""
+        self._netlinks[host].addr(
+            "add",
+            index=self.index(host, port),
+            address=address,
+            mask=bits,
+            IFA_CACHEINFO={"ifa_preferred": lease_s, "ifa_valid": lease_s},
+            proto=3,
+        )
+
+    def route(self, host: str, prefix: str, gateway: str) -> None:
+        """Send a prefix (or "default") to a gateway."""
+        self._netlinks[host].route("add", dst=prefix, gateway=gateway)
+
+    def hardware_address(self, host: str, port: str) -> bytes:
+        """Return the six octets of a port."""
+        link = self._netlinks[host].link("get", index=self.index(host, port))[0]
+        return bytes.fromhex(link.get_attr("IFLA_ADDRESS").replace(":", ""))
+
+    def shape(
+        self, host: str, port: str, rate_bps: int, burst_bytes: int, limit_bytes: int
+    ) -> None:
+        """Let frames leave a port at a rate, with a byte-counted queue before it."""
+        self._netlinks[host].tc(
+            "add",
+            "tbf",
+            self.index(host, port),
+            0x10000,
+            rate=rate_bps // 8,
+            burst=burst_bytes,
+            limit=limit_bytes,
+        )
+
+    def switch(self, host: str, name: str, value: object) -> None:
+        """Write a sysctl of a host; one that this kernel lacks is passed over."""
+        path = Path("/proc/sys") / name.replace(".", "/")
+        with inside(self.networks[host]), suppress(FileNotFoundError):
+            path.write_text(f"{value}\n")
+
+    def offloads_off(self, host: str, port: str) -> None:
+        """Make every frame of a port a whole frame of its own, check sums included."""
+        with (
+            inside(self.networks[host]),
+            socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as handle,
+        ):
+            for command in ETHTOOL_SET.values():
+                value = array.array("I", [command, 0])
+                request = struct.pack("16sP", port.encode(), value.buffer_info()[0])
+                with suppress(OSError):
+                    fcntl.ioctl(handle, SIOCETHTOOL, request.ljust(40, b"\0"))
+
+    def close(self) -> None:
+        """Let go of every namespace."""
+        for netlink in self._netlinks.values():
+            netlink.close()
+        for network in self.networks.values():
+            os.close(network)

@@ -1,0 +1,105 @@
+"""The practice line as it is ordered: tier, true rates, delay, loss, seed, faults."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from agent.errors import UsageError
+
+PROVISIONED = 1.1
+"""Common practice, no source: operators shape some way above the tier they sell."""
+
+
+class Severity(StrEnum):
+    """How hard a fault strikes."""
+
+    LIGHT = "light"
+    MEDIUM = "medium"
+    SEVERE = "severe"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultChoice:
+    """A fault of the catalogue by name, and how hard it strikes."""
+
+    name: str
+    severity: Severity = Severity.MEDIUM
+
+    @classmethod
+    def parse(cls, text: str) -> FaultChoice:
+        """Return the choice written as NAME or NAME:SEVERITY. Raises UsageError."""
+        name, _, severity = text.partition(":")
+        try:
+            return cls(name=name, severity=Severity(severity) if severity else Severity.MEDIUM)
+        except ValueError as error:
+            raise UsageError(
+                problem=f"There is no severity {severity!r}.",
+                remedy=f"Choose one of: {', '.join(Severity)}.",
+            ) from error
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSpec:
+    """One practice line.
+
+    Rates are bit/s at the `frame` layer (1514 bytes for a 1500-byte packet), `down_bps` and
+    `up_bps` those of the tier; the line is shaped at `provisioned` times them. Delays are ms;
+    `rtt_ms` is what the access line adds to a round trip, half each way. `jitter_ms` is the mean
+    of an exponential extra delay that keeps the order. Losses, `reorder` and `duplicate` are
+    ratios of IP packets each way; `burst` is the mean length of a run of losses in packets (1 =
+    independent). A reordered packet is held for `reorder_ms`. `buffer_ms` is the depth of the
+    queue in front of the line.
+    """
+
+    tier: str = "100/20"
+    down_bps: int = 100_000_000
+    up_bps: int = 20_000_000
+    provisioned: float = PROVISIONED
+    rtt_ms: float = 10.0
+    jitter_ms: float = 0.0
+    loss_down: float = 0.0
+    loss_up: float = 0.0
+    burst: float = 1.0
+    reorder: float = 0.0
+    reorder_ms: float = 2.0
+    duplicate: float = 0.0
+    buffer_ms: float = 80.0
+    hops: int = 1
+    seed: int = 1
+    handover: str = "dhcp"
+    congestion: str | None = None
+    faults: tuple[FaultChoice, ...] = ()
+
+    def __post_init__(self) -> None:
+        ratios = (self.loss_down, self.loss_up, self.reorder, self.duplicate)
+        _require(all(0 <= ratio < 1 for ratio in ratios), "Ratios must lie in [0, 1).")
+        _require(
+            min(self.shaped_down_bps, self.shaped_up_bps) >= 10_000, "Rates start at 10 kbit/s."
+        )
+        _require(self.rtt_ms >= 0 and self.jitter_ms >= 0, "Delays cannot be negative.")
+        _require(self.burst >= 1, "The mean run of losses is at least 1 packet.")
+        _require(1 <= self.hops <= 20, "Between 1 and 20 core hops are played.")
+        _require(self.handover in ("dhcp", "pppoe"), "The handover is dhcp or pppoe.")
+
+    @property
+    def shaped_down_bps(self) -> int:
+        """Return the rate that the line is shaped at, bit/s of frames towards the home."""
+        return round(self.down_bps * self.provisioned)
+
+    @property
+    def shaped_up_bps(self) -> int:
+        """Return the rate that the line is shaped at, bit/s of frames from the home."""
+        return round(self.up_bps * self.provisioned)
+
+    @property
+    def frame_by_frame(self) -> bool:
+        """Return whether single frames must be told apart on the line (relay mode)."""
+        return any((self.jitter_ms, self.loss_down, self.loss_up, self.reorder, self.duplicate))
+
+
+def _require(holds: bool, problem: str) -> None:
+    if not holds:
+        raise UsageError(
+            problem=problem, remedy="Give the practice line a value that can be played."
+        )

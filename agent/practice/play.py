@@ -1,0 +1,143 @@
+"""Puts one line on stage: network, relay, services, the laptop's lease, the fault."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+from agent.practice import faults
+from agent.practice.addresses import plan_addresses
+from agent.practice.bench import Bench
+from agent.practice.kernel import inside
+from agent.practice.line import LineSpec
+from agent.practice.oslease import Lease, lease_file, resolver_file, take_lease
+from agent.practice.privacy import furnish_laptop
+from agent.practice.relay import RelayPlan, Way, run_relay
+from agent.practice.services import (
+    DNS_PORT,
+    NAT_RULES,
+    dhcp_service,
+    find,
+    mute,
+    resolver_service,
+    web_service,
+)
+from agent.practice.spawn import fork_into
+from agent.practice.stage import Stage
+from agent.practice.strikes import STRIKES
+from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, lay_out
+from agent.units import MS_PER_S
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Played:
+    """What came of building: the laptop's address, whether the home router translates."""
+
+    laptop: str | None
+    translates: bool
+    built_in: tuple[str, ...]
+
+
+def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stage, Played]:
+    """Return the running stage of a line. Raises PracticeRefused."""
+    struck = faults.as_struck(spec)
+    addresses = plan_addresses(spec.seed, spec.hops)
+    stage = Stage(Bench(), struck, addresses, scratch)
+    lay_out(stage.bench, struck, addresses)
+    stage.files = furnish_laptop(stage.bench.networks["laptop"], scratch)
+    _start_relay(stage, counters, log)
+    translates = _translate(stage)
+    _start_services(stage)
+    lease = _connect_laptop(stage)
+    _strike(stage)
+    return stage, Played(
+        laptop=lease.address if lease else None,
+        translates=translates,
+        built_in=tuple(name for name in ("dnsmasq", "nginx", "nft") if not find(name)),
+    )
+
+
+def _start_relay(stage: Stage, counters: int, log: int) -> None:
+    spec = stage.spec
+    plan = RelayPlan(
+        ports=RELAY_PORTS,
+        up=_way(spec, spec.loss_up),
+        down=_way(spec, spec.loss_down),
+        seed=spec.seed,
+        whole_super_frames=not spec.frame_by_frame,
+        counters=counters,
+        log=log,
+    )
+    heard, ready = os.pipe()
+    stage.services["relay"] = fork_into(stage.place("line"), lambda: run_relay(plan, ready))
+    os.close(ready)
+    os.read(heard, 1)
+    os.close(heard)
+
+
+def _way(spec: LineSpec, loss: float) -> Way:
+    return Way(
+        delay_s=spec.rtt_ms / 2 / MS_PER_S,
+        jitter_s=spec.jitter_ms / MS_PER_S,
+        loss=loss,
+        burst=spec.burst,
+        reorder=spec.reorder,
+        reorder_s=spec.reorder_ms / MS_PER_S,
+        duplicate=spec.duplicate,
+    )
+
+
+def _translate(stage: Stage) -> bool:
+    """Let the home router translate addresses; without nftables the edge learns the way in."""
+    nft = find("nft")
+    if nft and stage.run_now("router", (nft, "-f", "-"), NAT_RULES):
+        return True
+    addresses = stage.addresses
+    stage.bench.route("edge", addresses.lan, addresses.wan)
+    for name in core_names(stage.spec.hops):
+        place = core_names(stage.spec.hops).index(name)
+        stage.bench.route(name, addresses.lan, addresses.core[place][0])
+    return False
+
+
+def _start_services(stage: Stage) -> None:
+    silent = faults.silent_services(stage.spec)
+    stage.serve(web_service(stage.addresses, stage.scratch))
+    if faults.DHCP not in silent and stage.spec.handover == "dhcp":
+        stage.serve(dhcp_service(stage.addresses, stage.scratch))
+    if faults.RESOLVER not in silent:
+        stage.serve(resolver_service(stage.addresses, stage.scratch))
+        return
+    with inside(stage.bench.networks["outside"]):
+        stage.silent.extend(mute(stage.addresses.resolver, DNS_PORT))
+
+
+def _connect_laptop(stage: Stage) -> Lease | None:
+    """Take a lease, or on another handover set what its own dialogue would have given."""
+    bench, addresses = stage.bench, stage.addresses
+    if stage.spec.handover != "dhcp":
+        bench.address("laptop", LAPTOP_PORT, addresses.laptop, 24)
+        bench.route("laptop", "default", addresses.router)
+        (stage.scratch / "resolv.conf").write_text(resolver_file((addresses.resolver,)))
+        return None
+    hardware_address = bench.hardware_address("laptop", LAPTOP_PORT)
+    with inside(bench.networks["laptop"]):
+        lease = take_lease(LAPTOP_PORT, hardware_address)
+    if lease is None:
+        return None
+    bench.lease("laptop", LAPTOP_PORT, lease.address, lease.prefix, lease.lease_s)
+    if lease.gateway:
+        bench.route("laptop", "default", lease.gateway)
+    (stage.scratch / "resolv.conf").write_text(resolver_file(lease.dns))
+    leases = stage.scratch / "leases" / f"dhclient.{LAPTOP_PORT}.leases"
+    leases.write_text(lease_file(lease, LAPTOP_PORT))
+    return lease
+
+
+def _strike(stage: Stage) -> None:
+
+    for choice in stage.spec.faults:
+        strike = faults.effect_of(choice).strike
+        if strike:
+            STRIKES[strike](stage)

@@ -1,0 +1,145 @@
+"""The servers of the practice network: real ones where installed, else small built-in ones."""
+
+from __future__ import annotations
+
+import shutil
+import socket
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from agent.practice.addresses import Addresses
+from agent.practice.simple import page, serve_dhcp, serve_names, serve_pages
+
+LEASE_S = 3600
+DNS_PORT = 53
+WEB_PORT = 80
+
+NAT_RULES = """
+table ip practice {
+  chain out {
+    type nat hook postrouting priority srcnat; policy accept;
+    oifname "wan" masquerade
+  }
+}
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Service:
+    """A server to start on a host: a command line, or a function that never returns.
+
+    `listens` is the TCP address on which it answers once it is ready.
+    """
+
+    name: str
+    host: str
+    run: Sequence[str] | Callable[[], None]
+    listens: tuple[str, int] | None = None
+
+
+def find(program: str) -> str | None:
+    """Return the path of an installed program; system folders may be missing from PATH."""
+    return shutil.which(program) or shutil.which(program, path="/usr/sbin:/sbin:/usr/local/sbin")
+
+
+def dhcp_service(addresses: Addresses, scratch: Path) -> Service:
+    """Return the home router's DHCP server; it hands out the operator's resolver."""
+    dnsmasq = find("dnsmasq")
+    if dnsmasq is None:
+        return Service(
+            name="dhcp", host="router", run=lambda: serve_dhcp("lan", addresses, LEASE_S)
+        )
+    argv = (
+        *_quiet(dnsmasq),
+        "--port=0",
+        "--interface=lan",
+        "--bind-interfaces",
+        "--dhcp-authoritative",
+        "--dhcp-rapid-commit",
+        "--no-ping",
+        f"--dhcp-range={addresses.pool_first},{addresses.pool_last},{LEASE_S}",
+        f"--dhcp-option=option:router,{addresses.router}",
+        f"--dhcp-option=option:dns-server,{addresses.resolver}",
+        f"--dhcp-leasefile={scratch}/dhcp.leases",
+        f"--pid-file={scratch}/dhcp.pid",
+    )
+    return Service(name="dhcp", host="router", run=argv)
+
+
+def resolver_service(addresses: Addresses, scratch: Path) -> Service:
+    """Return the operator's resolver: the configured names, NXDOMAIN for the rest."""
+    listens = (addresses.resolver, DNS_PORT)
+    dnsmasq = find("dnsmasq")
+    if dnsmasq is None:
+        run = partial(serve_names, addresses.resolver, DNS_PORT, addresses.names)
+        return Service(name="resolver", host="outside", run=run, listens=listens)
+    records = (f"--host-record={name},{address}" for name, address in addresses.names.items())
+    argv = (
+        *_quiet(dnsmasq),
+        "--no-resolv",
+        "--no-hosts",
+        "--local=/#/",
+        f"--listen-address={addresses.resolver}",
+        "--bind-interfaces",
+        f"--pid-file={scratch}/resolver.pid",
+        *records,
+    )
+    return Service(name="resolver", host="outside", run=argv, listens=listens)
+
+
+def _quiet(dnsmasq: str) -> tuple[str, ...]:
+    # --no-daemon keeps dnsmasq from changing its user, which an unprivileged namespace refuses.
+    return (dnsmasq, "--no-daemon", "--conf-file=/dev/null", "--log-facility=/dev/null")
+
+
+def web_service(addresses: Addresses, scratch: Path) -> Service:
+    """Return the web sites: one page each with its marker."""
+    folder = scratch / "web"
+    listens = (addresses.sites[-1].address, WEB_PORT)
+    for site in addresses.sites:
+        (folder / site.name).mkdir(parents=True)
+        (folder / site.name / "index.html").write_text(page(site))
+    nginx = find("nginx")
+    if nginx is None:
+        run = partial(serve_pages, addresses.sites, WEB_PORT)
+        return Service(name="web", host="outside", run=run, listens=listens)
+    (folder / "nginx.conf").write_text(_nginx_configuration(addresses, folder))
+    argv = (nginx, "-p", f"{folder}/", "-c", f"{folder}/nginx.conf", "-e", "/dev/null")
+    return Service(name="web", host="outside", run=argv, listens=listens)
+
+
+def _nginx_configuration(addresses: Addresses, folder: Path) -> str:
+    kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
+    scraps = "\n".join(f"  {kind}_temp_path {folder}/{kind};" for kind in kinds)
+    servers = "\n".join(
+        f"  server {{ listen {site.address}:{WEB_PORT}; root {folder}/{site.name}; }}"
+        for site in addresses.sites
+    )
+    return f"""daemon off; master_process off; pid {folder}/nginx.pid; worker_processes 1;
+events {{ worker_connections 64; }}
+http {{
+  access_log off; default_type text/html; server_tokens off;
+{scraps}
+{servers}
+}}
+"""
+
+
+def listening(address: str, port: int) -> bool:
+    """Return whether a TCP server accepts on an address of this network."""
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        probe.settimeout(0.2)
+        return probe.connect_ex((address, port)) == 0
+
+
+def mute(address: str, port: int) -> tuple[socket.socket, ...]:
+    """Return sockets that take what comes to a port and never answer."""
+    held = []
+    for kind in (socket.SOCK_DGRAM, socket.SOCK_STREAM):
+        silent = socket.socket(socket.AF_INET, kind)
+        silent.bind((address, port))
+        held.append(silent)
+    held[1].listen(64)
+    return tuple(held)

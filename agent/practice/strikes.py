@@ -1,0 +1,24 @@
+"""Faults that act on the built network, after the laptop has its lease."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from agent.practice.stage import Stage
+
+
+def modem_dead(stage: Stage) -> None:
+    """Let the bridge pass nothing and the management address be silent; ports stay up."""
+    stage.bench.down("modem", "bridge")
+
+
+def gateway_dead(stage: Stage) -> None:
+    """Let the home router answer nothing and forward nothing; its ports stay up."""
+    stage.stop("dhcp")
+    stage.bench.forget_addresses("router", "lan")
+    stage.bench.switch("router", "net.ipv4.ip_forward", 0)
+
+
+STRIKES: dict[str, Callable[[Stage], None]] = {
+    strike.__name__: strike for strike in (modem_dead, gateway_dead)
+}

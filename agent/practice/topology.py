@@ -1,0 +1,114 @@
+"""Lays the practice network out: hosts, cables, addresses, routes, rates.
+
+laptop ── router ── modem (bridge) ══ relay ══ edge ── core … ── server
+                                                            └── outside
+"""
+
+from __future__ import annotations
+
+import os
+
+from agent.practice.addresses import LAN_BITS, POINT_BITS, WAN_BITS, Addresses
+from agent.practice.bench import Bench
+from agent.practice.line import LineSpec
+
+LAPTOP_PORT = "eth0"
+RELAY_PORTS = ("home-side", "net-side")
+SERVER_BITS = 26
+FRAME = 1514
+"""Octets of a full frame without its check sequence, as a queueing discipline counts it."""
+
+SHORTEST_BURST = 3 * FRAME
+BURST_S = 0.002
+"""A late timer of up to this long costs the line no rate."""
+
+SHORTEST_QUEUE = 30 * FRAME
+
+
+def core_names(hops: int) -> tuple[str, ...]:
+    """Return the names of the core hosts from the edge outwards."""
+    return tuple(f"core{hop}" if hop else "core" for hop in range(hops))
+
+
+def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
+    """Build everything up to the laptop's own address."""
+    cores = core_names(spec.hops)
+    for name in ("laptop", "router", "modem", "line", "edge", *cores, "server", "outside"):
+        bench.add_host(name)
+        _settle(bench, name, spec)
+    _lay_home(bench, addresses)
+    _lay_line(bench, spec)
+    _lay_network(bench, addresses, cores)
+    _lay_ends(bench, addresses, cores[-1])
+
+
+def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
+    highest_group = 1000 if os.geteuid() else 2147483647
+    settings = {
+        "net.ipv4.icmp_ratelimit": 0,
+        "net.ipv4.icmp_msgs_per_sec": 1_000_000,
+        "net.ipv4.icmp_msgs_burst": 1_000_000,
+        "net.ipv4.ping_group_range": f"{highest_group if os.geteuid() else 0} {highest_group}",
+        "net.ipv4.ip_unprivileged_port_start": 0,
+        "net.ipv4.ip_forward": int(host not in ("laptop", "modem", "line", "server", "outside")),
+        "net.ipv4.conf.all.send_redirects": 0,
+        "net.ipv6.conf.all.disable_ipv6": 1,
+        "net.ipv6.conf.default.disable_ipv6": 1,
+    }
+    for name, value in settings.items():
+        bench.switch(host, name, value)
+    if spec.congestion:
+        bench.switch(host, "net.ipv4.tcp_congestion_control", spec.congestion)
+
+
+def _lay_home(bench: Bench, addresses: Addresses) -> None:
+    bench.cable("laptop", LAPTOP_PORT, "router", "lan")
+    bench.cable("router", "wan", "modem", "home")
+    bench.address("router", "lan", addresses.router, LAN_BITS)
+    bench.address("router", "wan", addresses.wan, WAN_BITS)
+    bench.address("router", "wan", addresses.modem_neighbour, POINT_BITS)
+    bench.route("router", "default", addresses.edge)
+
+
+def _lay_line(bench: Bench, spec: LineSpec) -> None:
+    bench.cable("modem", "line", "line", RELAY_PORTS[0])
+    bench.cable("edge", "line", "line", RELAY_PORTS[1])
+    bench.bridge("modem", "bridge", ("home", "line"))
+    if spec.frame_by_frame:
+        for host in ("modem", "edge"):
+            bench.offloads_off(host, "line")
+    _shape(bench, "modem", spec.shaped_up_bps, spec.buffer_ms)
+    _shape(bench, "edge", spec.shaped_down_bps, spec.buffer_ms)
+
+
+def _shape(bench: Bench, host: str, rate_bps: int, buffer_ms: float) -> None:
+    burst = max(SHORTEST_BURST, int(rate_bps / 8 * BURST_S))
+    queue = max(SHORTEST_QUEUE, int(rate_bps / 8 * buffer_ms / 1000))
+    bench.shape(host, "line", rate_bps, burst, queue)
+
+
+def _lay_network(bench: Bench, addresses: Addresses, cores: tuple[str, ...]) -> None:
+    bench.address("modem", "bridge", addresses.modem, POINT_BITS)
+    bench.address("edge", "line", addresses.edge, WAN_BITS)
+    chain = ("edge", *cores)
+    for nearer, further, pair in zip(chain, cores, addresses.core, strict=False):
+        bench.cable(nearer, "out", further, "in")
+        bench.address(nearer, "out", pair[0], POINT_BITS)
+        bench.address(further, "in", pair[1], POINT_BITS)
+        bench.route(nearer, "default", pair[1])
+        bench.route(further, addresses.wan_prefix, pair[0])
+
+
+def _lay_ends(bench: Bench, addresses: Addresses, core: str) -> None:
+    bench.cable(core, "server", "server", "eth0")
+    bench.address(core, "server", addresses.server_gateway, SERVER_BITS)
+    bench.address("server", "eth0", addresses.server, SERVER_BITS)
+    bench.route("server", "default", addresses.server_gateway)
+    bench.cable(core, "outside", "outside", "eth0")
+    bench.address(core, "outside", addresses.outside_gateway, 24)
+    bench.address("outside", "eth0", addresses.outside, 24)
+    for site in addresses.sites:
+        bench.address("outside", "eth0", site.address, 24)
+    bench.address("outside", "lo", addresses.resolver, 32)
+    bench.route(core, f"{addresses.resolver}/32", addresses.outside)
+    bench.route("outside", "default", addresses.outside_gateway)
