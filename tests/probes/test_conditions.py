@@ -1,0 +1,120 @@
+"""Conditions from pairs of readings."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from agent.clock import ManualClock, Timeline
+from agent.measurements import LinkFacts, Medium, Phase
+from agent.ports.facts import Counters, Interface, Load, ScriptedFacts, Way
+from agent.probes.conditions import (
+    Reading,
+    cpu_ratio,
+    other_traffic_bps,
+    read_conditions,
+    take_reading,
+)
+
+SERVER = "198.51.100.10"
+
+
+def port(name, medium):
+    return Interface(
+        link=LinkFacts(interface=name, up=True, medium=medium, speed_bps=10**9, duplex="full")
+    )
+
+
+PORTS = (port("eth0", Medium.WIRED), port("tun0", Medium.TUNNEL))
+
+
+def counted(received, sent=0):
+    return Counters(received_bytes=received, sent_bytes=sent)
+
+
+def reading(at_s, received, busy_s=0.0, total_s=0.0):
+    return Reading(at_s=at_s, counters=counted(received), load=Load(busy_s=busy_s, total_s=total_s))
+
+
+def test_a_pair_of_readings_makes_rates_and_shares():
+    clock = ManualClock()
+    timeline = Timeline.begin(clock)
+    facts = ScriptedFacts(
+        ports=PORTS,
+        routes={"default": Way(interface="eth0")},
+        counted=(counted(1000, 500), counted(2_501_000, 500)),
+        loads=(
+            Load(busy_s=10.0, total_s=100.0),
+            Load(busy_s=11.0, total_s=104.0, on_battery=True, virtual_machine=False),
+        ),
+    )
+    before = take_reading(facts, "eth0", timeline)
+    clock.sleep(2.0)
+    seen = read_conditions(
+        facts, Phase.BEFORE, interface="eth0", server=SERVER, timeline=timeline, since=before
+    )
+    # 2.5 million bytes in 2 s are 10 Mbit/s; 1 of 4 processor seconds was busy.
+    assert (seen.other_traffic_bps, seen.cpu_ratio, seen.at_s) == (10e6, 0.25, 2.0)
+    assert (seen.medium, seen.speed_bps, seen.duplex) == (Medium.WIRED, 10**9, "full")
+    assert (seen.egress, seen.tested_line, seen.tunnel) == ("eth0", True, None)
+    assert (seen.on_battery, seen.virtual_machine) == (True, False)
+
+
+def test_own_traffic_with_its_headers_is_not_other_traffic():
+    # 100 full segments of 1448 bytes: 1514-byte frames, and 50 acknowledgements of 66 bytes.
+    carried = 100 * 1514 + 50 * 66
+    seen = other_traffic_bps(reading(0.0, 0), reading(1.0, carried), own_bytes=100 * 1448)
+    assert seen / 8 < 0.01 * carried
+
+
+@pytest.mark.parametrize(
+    ("way", "egress", "tested", "tunnel"),
+    [
+        ("eth0", "eth0", True, None),
+        ("tun0", "tun0", False, "tun0"),
+        ("wlan0", "wlan0", False, None),
+        (None, None, None, None),
+    ],
+)
+def test_another_way_out_is_noticed(way, egress, tested, tunnel):
+    facts = ScriptedFacts(ports=PORTS, routes={"default": Way(interface=way)} if way else {})
+    seen = read_conditions(
+        facts,
+        Phase.AFTER,
+        interface="eth0",
+        server=SERVER,
+        timeline=Timeline.begin(ManualClock()),
+    )
+    assert (seen.egress, seen.tested_line, seen.tunnel) == (egress, tested, tunnel)
+    assert (seen.other_traffic_bps, seen.cpu_ratio) == (None, None)
+
+
+def test_a_tested_tunnel_is_named():
+    facts = ScriptedFacts(ports=PORTS)
+    seen = read_conditions(
+        facts, Phase.BEFORE, interface="tun0", server=None, timeline=Timeline.begin(ManualClock())
+    )
+    assert (seen.tunnel, seen.egress) == ("tun0", None)
+
+
+def test_a_port_that_is_gone_leaves_the_rest():
+    facts = ScriptedFacts(ports=(), loads=(Load(on_battery=False),))
+    seen = read_conditions(
+        facts, Phase.AFTER, interface="eth0", server=None, timeline=Timeline.begin(ManualClock())
+    )
+    assert (seen.medium, seen.on_battery) == (None, False)
+
+
+seconds = st.floats(0, 1e6)
+
+
+@given(seconds, seconds, seconds, seconds)
+def test_the_busy_share_is_a_share(busy, more_busy, total, more_total):
+    before = reading(0.0, 0, busy, total)
+    after = reading(1.0, 0, busy + more_busy, total + more_total)
+    found = cpu_ratio(before, after)
+    assert found is None or 0.0 <= found <= 1.0
+
+
+@given(st.integers(0, 2**40), st.integers(0, 2**40))
+def test_other_traffic_is_never_negative(moved, own):
+    assert other_traffic_bps(reading(0.0, 5), reading(3.0, 5 + moved), own) >= 0
