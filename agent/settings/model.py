@@ -17,7 +17,7 @@ from agent.measurements import Kind
 class Frozen(BaseModel):
     """The base of every settings value: frozen, strict about types, no unknown keys."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
 
 
 class Access(StrEnum):
@@ -300,3 +300,10 @@ class Settings(Frozen):
     line: Line = Line()
     identity: Identity = Identity()
     fitness: Fitness
+
+    @model_validator(mode="after")
+    def _answers_for_every_line(self) -> Settings:
+        if Access.UNKNOWN not in self.limits or Access.UNKNOWN not in self.accept:
+            msg = "limits.unknown and accept.unknown, for a line nobody named"
+            raise ValueError(msg)
+        return self
