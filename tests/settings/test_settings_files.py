@@ -147,7 +147,7 @@ UNREADABLE = [
     ("too large", b"#" + b"\n" * files.MAX_BYTES, None, "more than 1_000_000 bytes"),
     ("long line", b"# " + b"a" * files.MAX_LINE, 1, "characters"),
     ("too deep", b"a.b.c.d.e.f.g.h.i.j.k.l.m.n = 1", None, "tables deep"),
-    ("nested lists", b"a = " + b"[" * 3_000, None, "beyond all use"),
+    ("nested lists", b"a = " + b"[\n" * 3_000, None, "beyond all use"),
 ]
 
 
