@@ -1,0 +1,159 @@
+"""Lease files of DHCP clients, from text or bytes to one frozen form.
+
+dhclient.leases(5) is documented; the run-time files of networkd and of NetworkManager's own client
+say of themselves that they are private, so whatever they lack stays None; dhcpcd keeps the server's
+message as it came.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from ipaddress import IPv4Address, IPv4Network
+
+from agent.codec import dhcp
+
+TOKEN = re.compile(r"\"(?:\\.|[^\"\\])*+\"?+|[{};]|[^\s\"{};]++", re.DOTALL)
+"""A quoted string, a mark or a word; no token is ever read twice."""
+
+MOST_ADDRESSES = 16
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FiledLease:
+    """One lease as a client wrote it down; None where the file does not say."""
+
+    address: str
+    interface: str | None = None
+    prefix: int | None = None
+    routers: tuple[str, ...] = ()
+    dns: tuple[str, ...] = ()
+    server_id: str | None = None
+    lease_s: int | None = None
+    t1_s: int | None = None
+    t2_s: int | None = None
+    expires: datetime | None = None
+
+
+def dhclient_leases(text: str) -> tuple[FiledLease, ...]:
+    """Return the leases of a dhclient file, oldest first; unreadable ones are left out."""
+    found = (_dhclient_lease(block) for block in _blocks(TOKEN.findall(text)))
+    return tuple(lease for lease in found if lease is not None)
+
+
+def _blocks(parts: Iterable[str]) -> Iterator[dict[str, str]]:
+    """Yield the statements of each finished "lease { ... }", keyed by their names."""
+    said: dict[str, str] | None = None
+    words: list[str] = []
+    for part in parts:
+        if part not in ("{", "}", ";"):
+            words.append(part)
+            continue
+        if part == "{":
+            said = {} if words == ["lease"] else None
+        elif part == ";" and said is not None:
+            named = 2 if words[:1] == ["option"] else 1
+            said[" ".join(words[:named])] = " ".join(words[named:])
+        elif part == "}" and said is not None:
+            yield said
+            said = None
+        words = []
+
+
+def _dhclient_lease(said: Mapping[str, str]) -> FiledLease | None:
+    address = _address(said.get("fixed-address"))
+    return (
+        None
+        if address is None
+        else FiledLease(
+            address=address,
+            interface=said.get("interface", "").strip('"') or None,
+            prefix=_prefix(said.get("option subnet-mask")),
+            routers=_addresses(said.get("option routers")),
+            dns=_addresses(said.get("option domain-name-servers")),
+            server_id=_address(said.get("option dhcp-server-identifier")),
+            lease_s=_number(said.get("option dhcp-lease-time")),
+            t1_s=_number(said.get("option dhcp-renewal-time")),
+            t2_s=_number(said.get("option dhcp-rebinding-time")),
+            expires=_stamp(said.get("expire")),
+        )
+    )
+
+
+def keyed_lease(text: str) -> FiledLease | None:
+    """Return the lease of a KEY=VALUE file (networkd and NetworkManager's own client)."""
+    pairs = (line.split("=", 1) for line in text.splitlines() if "=" in line)
+    said: Mapping[str, str] = {key.strip(): value.strip() for key, value in pairs}
+    address = _address(said.get("ADDRESS"))
+    return (
+        None
+        if address is None
+        else FiledLease(
+            address=address,
+            prefix=_prefix(said.get("NETMASK")),
+            routers=_addresses(said.get("ROUTER")),
+            dns=_addresses(said.get("DNS")),
+            server_id=_address(said.get("SERVER_ADDRESS")),
+            lease_s=_number(said.get("LIFETIME")),
+            t1_s=_number(said.get("T1")),
+            t2_s=_number(said.get("T2")),
+        )
+    )
+
+
+def message_lease(data: bytes) -> FiledLease:
+    """Return the lease in a server's own message (dhcpcd). Raises MalformedMessage."""
+    message = dhcp.decode(data)
+    return FiledLease(
+        address=message.yiaddr,
+        prefix=_prefix(message.subnet_mask),
+        routers=message.routers,
+        dns=message.dns,
+        server_id=message.server_id,
+        lease_s=message.lease_s,
+        t1_s=message.t1_s,
+        t2_s=message.t2_s,
+    )
+
+
+def nameservers(text: str) -> tuple[str, ...]:
+    """Return the resolvers of a resolv.conf(5), zone of link-local addresses kept."""
+    rows = (line.split() for line in text.splitlines())
+    named = (row[1] for row in rows if len(row) > 1 and row[0] == "nameserver")
+    return tuple(dict.fromkeys(name for name in named if len(name) < 64))[:MOST_ADDRESSES]
+
+
+def _stamp(value: str | None) -> datetime | None:
+    """Return "3 2026/11/25 21:00:00" (UTC) or "epoch 1795640400" as time; "never" is None."""
+    words = (value or "").split()
+    try:
+        if words[:1] == ["epoch"]:
+            return datetime.fromtimestamp(int(words[1]), UTC)
+        return datetime.strptime(" ".join(words[1:3]), "%Y/%m/%d %H:%M:%S").replace(tzinfo=UTC)
+    except (ValueError, IndexError, OverflowError, OSError):
+        return None
+
+
+def _address(value: str | None) -> str | None:
+    try:
+        return str(IPv4Address((value or "").strip()))
+    except ValueError:
+        return None
+
+
+def _addresses(value: str | None) -> tuple[str, ...]:
+    found = (_address(word) for word in re.split(r"[\s,]+", value or ""))
+    return tuple(address for address in found if address is not None)[:MOST_ADDRESSES]
+
+
+def _prefix(mask: str | None) -> int | None:
+    try:
+        return IPv4Network(f"0.0.0.0/{mask}").prefixlen if mask else None
+    except ValueError:
+        return None
+
+
+def _number(value: str | None) -> int | None:
+    return int(value) if value and value.isascii() and value.isdigit() and len(value) < 11 else None
