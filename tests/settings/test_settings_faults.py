@@ -5,6 +5,7 @@ import pytest
 from agent.errors import DoorstepError, Fault, SettingsError
 from agent.settings.checks.limits import probes_needed
 from agent.settings.loader import load
+from agent.stats.proportions import attempts_to_prove
 
 TIER = '[[tiers]]\nname = "Home"\ndown_bps = 20_000_000\nup_bps = 5_000_000\n'
 ALL_ACCESS = ("fibre", "cable", "dsl", "wireless", "unknown")
@@ -202,6 +203,12 @@ CASES = [
     ("[[targets.web]]\nname = 'x'\nurl = 'http://[::/'\n", "targets.web.x.url", "IPv6", "scheme"),
     # fitness
     ("[fitness.tunnel]\nthreshold = 5\n", "fitness.tunnel.threshold", "5", "no threshold"),
+    (
+        "[fitness.other_traffic]\nunit = 'ms'\n",
+        "fitness.other_traffic.unit",
+        '"ms"',
+        '"bps" or "ratio"',
+    ),
     ("[fitness.wireless]\nunit = 'ms'\n", "fitness.wireless.unit", '"ms"', '"none"'),
     ("[fitness.on_batery]\nunit = 'none'\n", "fitness.on_batery", "unknown", "on_battery?"),
     ("[fitness.tunnel]\nvoids = ['speed']\n", "fitness.tunnel.voids[0]", '"speed"', "throughput"),
@@ -274,6 +281,7 @@ def test_the_oracle_itself_agrees_with_the_published_interval():
 @pytest.mark.parametrize("limit", [0.1, 0.05, 0.01, 0.005, 0.001])
 def test_the_probes_needed_are_the_fewest_that_prove_a_limit(limit):
     needed = probes_needed(limit)
+    assert needed == attempts_to_prove(limit)
     assert wilson_upper(0, needed) <= limit < wilson_upper(0, needed - 1)
 
 

@@ -46,7 +46,7 @@ _JUDGED = {
     "dns_median": _MS,
     "dns_p95": _MS,
     "dns_unanswered": _Judged(("count", "ratio"), Kind.DNS, ("dns", "queries")),
-    "web_reached": _Judged(("count",)),
+    "web_reached": _Judged(("count", "ratio")),
     "down_share": _SHARE,
     "up_share": _SHARE,
 }
@@ -130,7 +130,8 @@ def web(parts: Parts) -> Iterator[Problem]:
     pages = len(parts.targets.web)
     fetching = any(Kind.HTTP in plan.steps for plan in parts.plans)
     for path, limit in _each(parts):
-        if path[-1] == "web_reached" and fetching and limit.needed and limit.value > pages:
+        counted = path[-1] == "web_reached" and limit.unit == "count"
+        if counted and fetching and limit.needed and limit.value > pages:
             found = f"{number(limit.value)}, more than the {pages} pages of targets.web"
             allowed = f"at most {pages}, or more pages"
             yield Problem(path=(*path, "value"), found=found, allowed=allowed)
