@@ -1,6 +1,7 @@
 """Who has which address on the practice network; all from ranges set aside for such use.
 
-Documentation ranges RFC 5737, benchmarking range RFC 2544 / RFC 6890, shared range RFC 6598.
+Documentation ranges RFC 5737 and RFC 7042 §2.1.2, benchmarking range RFC 2544 and RFC 6890,
+shared range RFC 6598.
 """
 
 from __future__ import annotations
@@ -26,11 +27,14 @@ class Site:
 class Addresses:
     """Every address of one practice network, IPv4 texts; `core` is one pair per core hop.
 
+    `laptop` is what the built-in DHCP server grants; another one draws from the pool.
+
     A pair is (towards the home, towards the server) as seen from the link in front of a hop:
     the far end of the former hop, then the hop itself.
     """
 
     laptop: str
+    laptop_hardware: str
     router: str
     pool_first: str
     pool_last: str
@@ -69,6 +73,7 @@ def plan_addresses(seed: int, hops: int) -> Addresses:
     host = draw.randrange(10, 200)
     return Addresses(
         laptop=f"{lan}.{host + 20}",
+        laptop_hardware=f"02:00:5e:00:53:{draw.randrange(256):02x}",
         router=f"{lan}.1",
         pool_first=f"{lan}.{host}",
         pool_last=f"{lan}.{host + 40}",

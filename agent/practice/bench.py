@@ -83,6 +83,10 @@ class Bench:
         """Send a prefix (or "default") to a gateway."""
         self._netlinks[host].route("add", dst=prefix, gateway=gateway)
 
+    def set_hardware_address(self, host: str, port: str, address: str) -> None:
+        """Give a port its six octets, written with colons."""
+        self._netlinks[host].link("set", index=self.index(host, port), address=address)
+
     def hardware_address(self, host: str, port: str) -> bytes:
         """Return the six octets of a port."""
         link = self._netlinks[host].link("get", index=self.index(host, port))[0]

@@ -16,6 +16,8 @@ from agent.practice.line import FaultChoice, LineSpec, Severity
 DHCP = "dhcp"
 RESOLVER = "resolver"
 SERVER = "server"
+NOTICEABLE_LOSS = 0.005
+"""Ratio each way; common practice, no source: half of the 1 % that spoils calls."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,7 +112,8 @@ def as_struck(spec: LineSpec) -> LineSpec:
     """Return the line as its faults leave it."""
     for effect in map(effect_of, spec.faults):
         if effect.tier_share is not None:
-            spec = replace(spec, provisioned=effect.tier_share)
+            share = effect.tier_share
+            spec = replace(spec, provisioned=share, line_down_bps=None, line_up_bps=None)
         if effect.loss is not None:
             spec = replace(spec, loss_down=effect.loss, loss_up=effect.loss)
     return spec
@@ -122,7 +125,13 @@ def silent_services(spec: LineSpec) -> frozenset[str]:
 
 
 def segment_of(spec: LineSpec) -> str:
-    """Return where the fault is; of several the one nearest to the laptop, "none" without one."""
+    """Return where the fault is; of several the one nearest to the laptop, "none" without one.
+
+    A line ordered slower than its tier, or with noticeable loss, is a fault of the access line.
+    """
     order = ("laptop", "home", "modem", "access", "operator", "beyond")
     hit = {find_fault(choice.name).segment for choice in spec.faults}
+    slow = spec.shaped_down_bps < spec.down_bps or spec.shaped_up_bps < spec.up_bps
+    if slow or max(spec.loss_down, spec.loss_up) >= NOTICEABLE_LOSS:
+        hit.add("access")
     return next((segment for segment in order if segment in hit), "none")

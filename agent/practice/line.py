@@ -44,18 +44,20 @@ class LineSpec:
     """One practice line.
 
     Rates are bit/s at the `frame` layer (1514 bytes for a 1500-byte packet), `down_bps` and
-    `up_bps` those of the tier; the line is shaped at `provisioned` times them. Delays are ms;
-    `rtt_ms` is what the access line adds to a round trip, half each way. `jitter_ms` is the mean
-    of an exponential extra delay that keeps the order. Losses, `reorder` and `duplicate` are
-    ratios of IP packets each way; `burst` is the mean length of a run of losses in packets (1 =
-    independent). A reordered packet is held for `reorder_ms`. `buffer_ms` is the depth of the
-    queue in front of the line.
+    `up_bps` those of the tier; the line is shaped at `provisioned` times them, unless
+    `line_down_bps` or `line_up_bps` say otherwise. Delays are ms; `rtt_ms` is what the access
+    line adds to a round trip, half each way. `jitter_ms` is the mean of an exponential extra
+    delay that keeps the order. Losses, `reorder` and `duplicate` are ratios of IP packets each
+    way; `burst` is the mean length of a run of losses in packets (1 = independent). A reordered
+    packet is held for `reorder_ms`. `buffer_ms` is the depth of the queue in front of the line.
     """
 
     tier: str = "100/20"
     down_bps: int = 100_000_000
     up_bps: int = 20_000_000
     provisioned: float = PROVISIONED
+    line_down_bps: int | None = None
+    line_up_bps: int | None = None
     rtt_ms: float = 10.0
     jitter_ms: float = 0.0
     loss_down: float = 0.0
@@ -85,12 +87,12 @@ class LineSpec:
     @property
     def shaped_down_bps(self) -> int:
         """Return the rate that the line is shaped at, bit/s of frames towards the home."""
-        return round(self.down_bps * self.provisioned)
+        return self.line_down_bps or round(self.down_bps * self.provisioned)
 
     @property
     def shaped_up_bps(self) -> int:
         """Return the rate that the line is shaped at, bit/s of frames from the home."""
-        return round(self.up_bps * self.provisioned)
+        return self.line_up_bps or round(self.up_bps * self.provisioned)
 
     @property
     def frame_by_frame(self) -> bool:

@@ -17,7 +17,6 @@ from typing import IO, Any, Self
 
 import agent
 from agent.errors import PracticeRefused
-from agent.measurements import Scalar
 from agent.practice import faults
 from agent.practice.addresses import plan_addresses
 from agent.practice.line import LineSpec
@@ -26,6 +25,8 @@ from agent.practice.process import HostProcess, LineReader
 from agent.practice.relay import COUNTERS, WAYS
 from agent.practice.topology import LAPTOP_PORT, core_names
 
+Scalar = str | float | bool | None
+
 BUILD_WITHIN_S = 60.0
 START_WITHIN_S = 10.0
 PIPE = subprocess.PIPE
@@ -33,6 +34,9 @@ DEVNULL = subprocess.DEVNULL
 OWN_NAMESPACES = ("--net", "--mount", "--pid", "--ipc", "--fork", "--kill-child", "--mount-proc")
 USER_MAP = ("--user", "--map-user=1000", "--map-group=1000", "--keep-caps")
 REMEDY = "Run as root, or allow unprivileged user namespaces on this computer."
+
+
+FOLDER = "/dev/shm"  # noqa: S108 - in there a private file system
 
 
 class Host:
@@ -54,11 +58,13 @@ class Host:
         cwd: str | os.PathLike[str] | None = None,
         plain: bool = False,
         attached: bool = False,
+        files: Mapping[str, str] | None = None,
     ) -> HostProcess:
         """Start a program; streams are PIPE, DEVNULL, None (ours) or a descriptor.
 
         `plain` takes every capability from it first. `attached` leaves it in the terminal's
-        foreground group, so that Ctrl-C reaches it. Raises PracticeRefused, OSError.
+        foreground group, so that Ctrl-C reaches it. `files` are written first, by name, into the
+        network's own folder FOLDER, which no one outside sees. Raises PracticeRefused, OSError.
         """
         order = {
             "order": "start",
@@ -68,6 +74,7 @@ class Host:
             "folder": os.fspath(cwd or Path.cwd()),
             "plain": plain,
             "attached": attached,
+            "files": dict(files or {}),
         }
         return self._network.start(order, (stdin, stdout, stderr))
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from agent.practice.line import FaultChoice, LineSpec, Severity
 
-LARGEST = 200_000
+LARGEST = 4_000_000
 MOST_DESCRIPTORS = 8
 
 

@@ -13,12 +13,13 @@ from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
 from agent.practice.oslease import Lease, lease_file, resolver_file, take_lease
 from agent.practice.privacy import furnish_laptop
-from agent.practice.relay import RelayPlan, Way, run_relay
+from agent.practice.relay import OWN_DELAY_S, RelayPlan, Way, run_relay
 from agent.practice.services import (
     DNS_PORT,
     NAT_RULES,
     dhcp_service,
     find,
+    listening,
     mute,
     resolver_service,
     web_service,
@@ -48,6 +49,7 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     stage.files = furnish_laptop(stage.bench.networks["laptop"], scratch)
     _start_relay(stage, counters, log)
     translates = _translate(stage)
+    _warm(stage)
     _start_services(stage)
     lease = _connect_laptop(stage)
     _strike(stage)
@@ -78,7 +80,7 @@ def _start_relay(stage: Stage, counters: int, log: int) -> None:
 
 def _way(spec: LineSpec, loss: float) -> Way:
     return Way(
-        delay_s=spec.rtt_ms / 2 / MS_PER_S,
+        delay_s=max(0.0, spec.rtt_ms / 2 / MS_PER_S - OWN_DELAY_S),
         jitter_s=spec.jitter_ms / MS_PER_S,
         loss=loss,
         burst=spec.burst,
@@ -99,6 +101,12 @@ def _translate(stage: Stage) -> bool:
         place = core_names(stage.spec.hops).index(name)
         stage.bench.route(name, addresses.lan, addresses.core[place][0])
     return False
+
+
+def _warm(stage: Stage) -> None:
+    """Let neighbours on both sides of the line learn each other, as on a line long in use."""
+    with inside(stage.bench.networks["router"]):
+        listening(stage.addresses.server, DNS_PORT)
 
 
 def _start_services(stage: Stage) -> None:

@@ -15,6 +15,7 @@ from agent.practice.simple import page, serve_dhcp, serve_names, serve_pages
 LEASE_S = 3600
 DNS_PORT = 53
 WEB_PORT = 80
+PATIENCE_S = 1.0
 
 NAT_RULES = """
 table ip practice {
@@ -130,7 +131,7 @@ http {{
 def listening(address: str, port: int) -> bool:
     """Return whether a TCP server accepts on an address of this network."""
     with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
-        probe.settimeout(0.2)
+        probe.settimeout(PATIENCE_S)
         return probe.connect_ex((address, port)) == 0
 
 

@@ -90,6 +90,8 @@ class Supervisor:
         if self._stage is None:
             return
         status, *streams = descriptors
+        for name, text in order["files"].items():
+            (SCRATCH / name).write_text(text)
         program = Program(
             argv=order["argv"],
             environment=order["environment"],

@@ -63,6 +63,7 @@ def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
 
 def _lay_home(bench: Bench, addresses: Addresses) -> None:
     bench.cable("laptop", LAPTOP_PORT, "router", "lan")
+    bench.set_hardware_address("laptop", LAPTOP_PORT, addresses.laptop_hardware)
     bench.cable("router", "wan", "modem", "home")
     bench.address("router", "lan", addresses.router, LAN_BITS)
     bench.address("router", "wan", addresses.wan, WAN_BITS)

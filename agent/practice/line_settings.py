@@ -1,0 +1,65 @@
+"""The settings of a visit on the practice line, as the text of one settings file.
+
+It holds all settings in force with what is true of the practice network put in their place, and
+nothing of its faults.
+"""
+
+from __future__ import annotations
+
+import json
+
+from agent.practice.addresses import Addresses
+from agent.settings.keys import NAMED, leaves, written
+from agent.settings.model import Line, Server, Settings, Targets, WebTarget
+
+SERVER_PORT = 8642
+
+
+def settings_for_line(settings: Settings, addresses: Addresses, *, translated: bool) -> Settings:
+    """Return the settings with the practice line's prefixes, modem, targets and server."""
+    prefixes = addresses.operator_prefixes if translated else (addresses.lan,)
+    web = tuple(
+        WebTarget(name=site.name, url=f"http://{site.name}/", marker=site.marker)
+        for site in addresses.sites
+    )
+    return settings.model_copy(
+        update={
+            "line": Line(
+                operator_prefixes=prefixes,
+                modem_address=addresses.modem,
+                expected_pools=(addresses.lan,),
+            ),
+            "targets": Targets(web=web, names=tuple(addresses.names)),
+            "server": Server(card=f"{server_url(addresses)}/card"),
+        }
+    )
+
+
+def server_url(addresses: Addresses) -> str:
+    """Return where the operator's server is; by address, so that it is found without names."""
+    return f"http://{addresses.server}:{SERVER_PORT}"
+
+
+def settings_text(settings: Settings) -> str:
+    """Return a settings file that says everything anew."""
+    document = settings.model_dump(mode="json", exclude_none=True)
+    replaces = [written(path) for path in NAMED]
+    lines = [f"replaces = {_value(replaces)}"]
+    lines += [f"{written(path)} = {_value(value)}" for path, value in leaves(document)]
+    return "\n".join(lines) + "\n"
+
+
+def _value(value: object) -> str:
+    """Return a value as TOML; each entry of a list has its own line, tables are inline."""
+    if isinstance(value, list):
+        return "[" + "".join(f"\n  {_value(entry)}," for entry in value) + "]"
+    if isinstance(value, dict):
+        pairs = (f"{written((key,))} = {_inline(entry)}" for key, entry in value.items())
+        return "{ " + ", ".join(pairs) + " }"
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _inline(value: object) -> str:
+    if isinstance(value, list):
+        return "[" + ", ".join(_inline(entry) for entry in value) + "]"
+    return _value(value)

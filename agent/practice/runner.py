@@ -1,0 +1,235 @@
+"""One visit on the practice network: server and visit as processes of their own, truth after it."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import agent
+from agent.errors import PracticeRefused
+from agent.practice import faults
+from agent.practice.line import LineSpec
+from agent.practice.line_settings import (
+    SERVER_PORT,
+    server_url,
+    settings_for_line,
+    settings_text,
+)
+from agent.practice.network import FOLDER, PIPE, Host, PracticeNetwork, Scalar
+from agent.practice.process import HostProcess
+from agent.settings.model import Settings
+
+SETTINGS_FILE = "practice.toml"
+RECORD = "record.json"
+UNEXPECTED = 1
+SERVING = re.compile(rb"Serving on (\S+)")
+LOOPBACK_DATA = "200M"
+"""Bounds what a loopback visit moves: it proves nothing, and no line limits it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Truth:
+    """What was played; `fault` and `severity` join several with "+"."""
+
+    fault: str | None
+    severity: str | None
+    values: Mapping[str, Scalar]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PracticeVisit:
+    """What the visit is told: exactly what a technician on this line would say.
+
+    `arguments` are further options of `doorstep visit` and win over those made here.
+    """
+
+    settings: Settings
+    reports: Path
+    tier: str | None
+    access: str | None = None
+    arguments: Sequence[str] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Practised:
+    """What came of a practice run; `records` are the files that the visit wrote."""
+
+    exit_code: int
+    truth: Truth
+    records: tuple[Path, ...] = ()
+    refusal: str | None = None
+
+
+@dataclass(slots=True)
+class _Reports:
+    """Tells the records of one visit from those already there."""
+
+    folder: Path
+    before: set[Path] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.before = set(self.folder.glob(f"*/{RECORD}"))
+
+    def new(self) -> tuple[Path, ...]:
+        return tuple(sorted(set(self.folder.glob(f"*/{RECORD}")) - self.before))
+
+
+def run_practice(
+    spec: LineSpec,
+    visit: PracticeVisit,
+    *,
+    keep: Callable[[Path, Truth], object],
+    note: Callable[[str], None],
+) -> Practised:
+    """Run a visit behind the practice modem and add the truth to its record afterwards.
+
+    `keep` stores the truth in a record; `note` takes lines for the user. Where namespaces are
+    refused the visit runs over loopback without a tier, so that it cannot meet one. Raises
+    UsageError for a fault that does not exist.
+    """
+    faults.as_struck(spec)
+    reports = _Reports(visit.reports)
+    try:
+        code, truth, refusal = *_on_network(spec, visit), None
+    except PracticeRefused as error:
+        note(error.sentence())
+        note("The visit runs over loopback instead and cannot say whether a tier is met.")
+        code, truth, refusal = *_over_loopback(visit), str(error.fields["problem"])
+    records = reports.new()
+    for record in records:
+        keep(record, truth)
+    return Practised(exit_code=code, truth=truth, records=records, refusal=refusal)
+
+
+def _on_network(spec: LineSpec, visit: PracticeVisit) -> tuple[int, Truth]:
+    with PracticeNetwork(spec) as network:
+        if faults.SERVER not in faults.silent_services(spec):
+            _start_server(network.server, network.addresses.server)
+        process = network.laptop.popen(
+            visit_command(network, visit),
+            stdin=None,
+            stdout=None,
+            stderr=None,
+            env=visit_environment(os.environ),
+            plain=True,
+            attached=True,
+            files={SETTINGS_FILE: _settings_for(network, visit)},
+        )
+        with _interrupts_left_to_the_visit():
+            code = process.wait()
+        return _exit_code(code), _truth(network)
+
+
+def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
+    """Return the command line of the visit; it says nothing that the laptop could not know."""
+    return [
+        *_doorstep("visit"),
+        f"--settings={FOLDER}/{SETTINGS_FILE}",
+        f"--server={server_url(network.addresses)}",
+        f"--interface={network.interface}",
+        f"--out={visit.reports.resolve()}",
+        f"--handover={network.spec.handover}",
+        "--plugged-into=router",
+        "--nothing-else-on",
+        "--consent",
+        *([f"--tier={visit.tier}"] if visit.tier else ()),
+        *([f"--access={visit.access}"] if visit.access else ()),
+        *visit.arguments,
+    ]
+
+
+def visit_environment(environment: Mapping[str, str]) -> dict[str, str]:
+    """Return the environment of the visit: the settings file holds all settings already."""
+    kept = {k: v for k, v in environment.items() if not k.startswith("DOORSTEP_")}
+    return {**kept, "PYTHONPATH": _python_path(environment), "XDG_CONFIG_HOME": f"{FOLDER}/none"}
+
+
+def _doorstep(command: str) -> tuple[str, ...]:
+    return (sys.executable, "-m", "agent", command)
+
+
+def _python_path(environment: Mapping[str, str]) -> str:
+    root = str(Path(agent.__file__).resolve().parent.parent)
+    return os.pathsep.join(part for part in (root, environment.get("PYTHONPATH")) if part)
+
+
+def _settings_for(network: PracticeNetwork, visit: PracticeVisit) -> str:
+    translated = bool(network.built["translates"])
+    return settings_text(
+        settings_for_line(visit.settings, network.addresses, translated=translated)
+    )
+
+
+def _start_server(host: Host, address: str) -> HostProcess:
+    """Start the operator's server and wait until it serves. Raises PracticeRefused."""
+    ports = (f"--port={SERVER_PORT}", f"--reflector-port={SERVER_PORT}")
+    process = host.popen(
+        [*_doorstep("serve"), f"--host={address}", *ports],
+        env={**os.environ, "PYTHONPATH": _python_path(os.environ)},
+        plain=True,
+    )
+    assert process.stderr is not None
+    _serving_url(process.stderr.readline())
+    return process
+
+
+def _serving_url(line: bytes) -> str:
+    found = SERVING.search(line)
+    if found is None:
+        raise PracticeRefused(
+            problem=f"the operator's server did not start: {line.decode(errors='replace').strip()}",
+            remedy="Run doorstep serve by itself to see why.",
+        )
+    return found[1].decode()
+
+
+@contextmanager
+def _interrupts_left_to_the_visit() -> Iterator[None]:
+    """Let Ctrl-C end the visit, which then writes what it has, and not the network under it."""
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _exit_code(status: int) -> int:
+    return status if status >= 0 else UNEXPECTED
+
+
+def _truth(network: PracticeNetwork) -> Truth:
+    chosen = network.spec.faults
+    return Truth(
+        fault="+".join(choice.name for choice in chosen) or None,
+        severity="+".join(choice.severity for choice in chosen) or None,
+        values=network.truth(),
+    )
+
+
+def _over_loopback(visit: PracticeVisit) -> tuple[int, Truth]:
+    environment = {**os.environ, "PYTHONPATH": _python_path(os.environ)}
+    serve = [*_doorstep("serve"), "--host=127.0.0.1", "--port=0", "--reflector-port=0"]
+    with subprocess.Popen(serve, env=environment, stderr=PIPE, stdin=subprocess.DEVNULL) as server:
+        try:
+            assert server.stderr is not None
+            url = _serving_url(server.stderr.readline())
+            command = [
+                *_doorstep("visit"),
+                f"--server={url}",
+                "--interface=lo",
+                f"--out={visit.reports.resolve()}",
+                "--consent",
+                f"--max-data={LOOPBACK_DATA}",
+            ]
+            with _interrupts_left_to_the_visit():
+                code = subprocess.run(command, env=environment, check=False).returncode
+        finally:
+            server.terminate()
+    return _exit_code(code), Truth(fault=None, severity=None, values={"played": "loopback"})
