@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from agent.errors import Fault, SettingsError
 from agent.settings import files, outside
-from agent.settings.checks import Parts, problems
+from agent.settings.checks import Parts, Problem, problems
 from agent.settings.choose import accept_for, limits_for, pick_plan, pick_tier
 from agent.settings.explain import explained, place_of
 from agent.settings.keys import Document, at, listed, written
@@ -103,19 +103,28 @@ def _judged(layers: list[Layer], faults: list[Fault]) -> Loaded:
         parts = _sound(document, error)
     else:
         parts = _parts(settings)
-    faults += (
-        Fault(
-            place=place_of(problem.path, places),
-            key=written(problem.path),
-            found=problem.found,
-            allowed=problem.allowed,
-        )
-        for problem in problems(parts)
-    )
+    faults += (_fault(problem, places) for problem in problems(parts))
     if faults:
         raise SettingsError(faults=tuple(dict.fromkeys(faults)))
     sources = {written(path): place for path, place in places.items() if _is_set(whole, path)}
     return Loaded(settings=settings, sha256=settings_sha256(settings), sources=sources)
+
+
+def _fault(problem: Problem, places: Mapping[KeyPath, str]) -> Fault:
+    other, order = problem.other, list(places)
+    if other and _rank(other.path, order) > _rank(problem.path, order):
+        problem = other
+    return Fault(
+        place=place_of(problem.path, places),
+        key=written(problem.path),
+        found=problem.found,
+        allowed=problem.allowed,
+    )
+
+
+def _rank(path: KeyPath, order: list[KeyPath]) -> int:
+    """Return how late a path, or anything below it, was set; -1 for what is built in."""
+    return max((i for i, known in enumerate(order) if known[: len(path)] == path), default=-1)
 
 
 def _json(document: Document) -> str:

@@ -23,7 +23,7 @@ def line(parts: Parts) -> Iterator[Problem]:
 
 def addresses(parts: Parts) -> Iterator[Problem]:
     """Yield URLs whose host or port cannot be read."""
-    for page in parts.targets.web:
+    for page in parts.targets.web if parts.targets else ():
         yield from _url(("targets", "web", page.name, "url"), page.url)
     for key in ("card", "download", "upload"):
         url = getattr(parts.server, key)

@@ -114,6 +114,11 @@ def _unproven(path: Path, limit: float, plan: Plan, judged: _Judged) -> Iterator
             path=path,
             found=f"{number(limit)}, which {count} probes of plan {plan.name!r} cannot prove",
             allowed=f"a higher limit, or plan {plan.name!r} with {key} of at least {needed:_}",
+            other=Problem(
+                path=("plans", plan.name, *judged.count_key),
+                found=f"{count}, which cannot prove a limit of {number(limit)}",
+                allowed=f"at least {needed:_}, or a higher limit",
+            ),
         )
 
 
@@ -127,6 +132,8 @@ def shares(parts: Parts) -> Iterator[Problem]:
 
 def web(parts: Parts) -> Iterator[Problem]:
     """Yield needed counts of pages that the targets cannot reach."""
+    if parts.targets is None:
+        return
     pages = len(parts.targets.web)
     fetching = any(Kind.HTTP in plan.steps for plan in parts.plans)
     for path, limit in _each(parts):

@@ -28,7 +28,7 @@ class Parts(Frozen):
     tiers: tuple[Tier, ...] = ()
     limits: dict[Access, LimitSet] = Field(default_factory=dict)
     accept: dict[Access, Accept] = Field(default_factory=dict)
-    targets: Targets = Targets()
+    targets: Targets | None = None
     server: Server = Server()
     line: Line = Line()
     fitness: dict[str, FitnessRule] = Field(default_factory=dict)
@@ -36,8 +36,12 @@ class Parts(Frozen):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """Where a contradiction stands, what was found and what is allowed."""
+    """Where a contradiction stands, what was found and what is allowed.
+
+    `other` tells the same from its other side; whichever side was set last is at fault.
+    """
 
     path: Path
     found: str
     allowed: str
+    other: Problem | None = None

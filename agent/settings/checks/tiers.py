@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from agent.settings.checks.parts import Parts, Problem
-from agent.settings.model import Access, Tier
+from agent.settings.model import Tier
 
 
 def tiers(parts: Parts) -> Iterator[Problem]:
@@ -39,16 +39,16 @@ def _ladder(tier: Tier, way: str) -> Iterator[Problem]:
 
 
 def _accepted(tier: Tier, way: str, parts: Parts) -> Iterator[Problem]:
-    shares = tier.accept or parts.accept.get(tier.access) or parts.accept.get(Access.UNKNOWN)
+    shares = tier.accept or parts.accept.get(tier.access)
     if shares is None:
         return
     share, key = getattr(shares, way), f"{way}_bps"
-    accepted = share * getattr(tier, key)
+    accepted = round(share * getattr(tier, key))
     if tier.minimum and getattr(tier.minimum, key) > accepted:
         yield Problem(
             path=("tiers", tier.name, "minimum", key),
-            found=f"{getattr(tier.minimum, key):_}, over the accepted {accepted:_.0f}",
-            allowed=f"at most {accepted:_.0f} bit/s, or a higher accept.{way}",
+            found=f"{getattr(tier.minimum, key):_}, over the accepted {accepted:_}",
+            allowed=f"at most {accepted:_} bit/s, or a higher accept.{way}",
         )
     if tier.provisioned is not None and tier.provisioned < share:
         yield Problem(
