@@ -48,7 +48,7 @@ def serve(
     with closing(tcp), closing(udp), Payload() as payload:
         address = address_of(tcp, udp, secure=context is not None)
         site = Site(options, payload, address.reflector_port)
-        _Server(site, tcp, udp, context).run(address, ready, stop or threading.Event())
+        _Server(site, (tcp, udp), context, stop or threading.Event()).run(address, ready)
 
 
 class _Server:
@@ -57,43 +57,42 @@ class _Server:
     def __init__(
         self,
         site: Site,
-        tcp: socket.socket,
-        udp: socket.socket,
+        sockets: tuple[socket.socket, socket.socket],
         context: ssl.SSLContext | None,
+        stop: threading.Event,
     ) -> None:
         self._site = site
-        self._tcp = tcp
-        self._udp = udp
+        self._tcp, self._udp = sockets
         self._context = context
+        self._stop = stop
         self._ending = threading.Event()
         self._lock = threading.Lock()
         self._open: dict[threading.Thread, tuple[Wire, str]] = {}
 
-    def run(
-        self,
-        address: ServerAddress,
-        ready: Callable[[ServerAddress], None] | None,
-        stop: threading.Event,
-    ) -> None:
+    def run(self, address: ServerAddress, ready: Callable[[ServerAddress], None] | None) -> None:
+        """Serve until told to stop; every thread has ended on return."""
         reflector = threading.Thread(target=self._reflect, name="reflector", daemon=True)
         reflector.start()
         try:
             if ready is not None:
                 ready(address)
-            self._accept_until(stop)
+            self._accept_until_stopped()
         finally:
             self._ending.set()
             self._end_connections()
             reflector.join(JOIN_S)
 
     def _reflect(self) -> None:
-        reflect(self._udp, self._site.sessions, self._site.options.clock, self._ending)
+        reflect(self._udp, self._site.sessions, self._site.options.clock, self._ended)
 
-    def _accept_until(self, stop: threading.Event) -> None:
+    def _ended(self) -> bool:
+        return self._stop.is_set() or self._ending.is_set()
+
+    def _accept_until_stopped(self) -> None:
         read_s = 0.0
         poll = select.poll()
         poll.register(self._tcp, select.POLLIN)
-        while not stop.is_set():
+        while not self._stop.is_set():
             now_s = self._site.now_s()
             if now_s - read_s >= PROCESSOR_READ_S:
                 self._site.processor.read(now_s)

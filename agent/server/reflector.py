@@ -9,8 +9,7 @@ from __future__ import annotations
 import socket
 import struct
 import sys
-import threading
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from agent.clock import Clock, unix_ns
@@ -69,9 +68,11 @@ class Arrival:
     hop_limit: int
 
 
-def reflect(sock: socket.socket, book: SessionBook, clock: Clock, stop: threading.Event) -> None:
-    """Answer packets until `stop` is set; the socket stays the caller's to close."""
-    while not stop.is_set():
+def reflect(
+    sock: socket.socket, book: SessionBook, clock: Clock, ended: Callable[[], bool]
+) -> None:
+    """Answer packets until `ended` says so; the socket stays the caller's to close."""
+    while not ended():
         try:
             data, ancillary, flags, source = sock.recvmsg(MAX_PACKET, 512)
         except OSError:

@@ -47,9 +47,11 @@ class Serving:
         connection.close()
         return answer.status, answer.headers, json.loads(content) if content else None
 
-    def raw(self, data: bytes, *, end: bool = False) -> bytes:
+    def raw(self, data: bytes, *, end: bool = False, source: str | None = None) -> bytes:
         """Return everything the server says to raw bytes, up to its end of sending."""
-        with socket.create_connection((self.address.host, self.address.port), WAIT_S) as plain:
+        own = None if source is None else (source, 0)
+        to = (self.address.host, self.address.port)
+        with socket.create_connection(to, WAIT_S, own) as plain:
             plain.sendall(data)
             if end:
                 plain.shutdown(socket.SHUT_WR)
