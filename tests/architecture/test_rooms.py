@@ -59,7 +59,7 @@ ROOMS = {
         "rfc8785 cryptography pydantic pydantic_core",
     ),
     "session": Room(BEFORE_SESSION),
-    "sheet": Room(f"{BASE} record", "rich typst segno"),
+    "sheet": Room(f"{BASE} record", "rich typst segno font_source_sans_pro"),
     "series": Room(f"session {BASE} {PURE} record"),
     "server": Room(f"{BASE} codec settings record sheet", "h11"),
     "practice": Room(f"{BASE} settings codec", "pyroute2"),
