@@ -7,7 +7,8 @@
     ├── CannotMeasure             1   an attempt that could not be made; becomes a Reason
     ├── RecordError               1   a stored record that cannot be read or trusted
     ├── OutputError               1   a page or record that cannot be written
-    └── PracticeRefused           1   the practice network cannot be built here
+    ├── PracticeRefused           1   the practice network cannot be built here
+    └── PracticeBroken            1   a part of the practice network does not start
 
 A class states its sentences as templates over its fields: what happened, what it means, what to
 do. Texts from outside only ever enter as field values, cleaned by `printable`.
@@ -122,6 +123,15 @@ class PracticeRefused(DoorstepError):  # noqa: N818
     what = "The practice network cannot be built here: {problem}."
     meaning = "This system does not allow network namespaces to be made."
     action = "{remedy}"
+
+
+class PracticeBroken(DoorstepError):  # noqa: N818
+    """Raised when a part of the practice network does not start or ends by itself."""
+
+    code = "practice-broken"
+    what = "The practice network does not work: {problem}."
+    meaning = "This says nothing about any line; no visit was made."
+    action = "Try again, and look at what else uses this computer."
 
 
 class CannotMeasure(DoorstepError):  # noqa: N818

@@ -41,7 +41,7 @@ class Played:
 
 
 def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stage, Played]:
-    """Return the running stage of a line. Raises PracticeRefused."""
+    """Return the running stage of a line. Raises PracticeRefused, PracticeBroken."""
     struck = faults.as_struck(spec)
     addresses = plan_addresses(spec.seed, spec.hops)
     stage = Stage(Bench(), struck, addresses, scratch)

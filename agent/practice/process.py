@@ -12,6 +12,8 @@ from collections.abc import Callable
 from types import TracebackType
 from typing import IO, Self
 
+PIPE = subprocess.PIPE
+DEVNULL = subprocess.DEVNULL
 Signaller = Callable[[int, int], None]
 
 

@@ -12,9 +12,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import agent
-from agent.errors import PracticeRefused
+from agent.errors import PracticeBroken, PracticeRefused
 from agent.practice import faults
+from agent.practice.handle import python_path
+from agent.practice.host import FOLDER, Host
 from agent.practice.line import LineSpec
 from agent.practice.line_settings import (
     SERVER_PORT,
@@ -22,8 +23,8 @@ from agent.practice.line_settings import (
     settings_for_line,
     settings_text,
 )
-from agent.practice.network import FOLDER, PIPE, Host, PracticeNetwork, Scalar
-from agent.practice.process import HostProcess
+from agent.practice.network import PracticeNetwork, Scalar
+from agent.practice.process import PIPE, HostProcess
 from agent.settings.model import Settings
 
 SETTINGS_FILE = "practice.toml"
@@ -92,7 +93,7 @@ def run_practice(
 
     `keep` stores the truth in a record; `note` takes lines for the user. Where namespaces are
     refused the visit runs over loopback without a tier, so that it cannot meet one. Raises
-    UsageError for a fault that does not exist.
+    UsageError for a fault that does not exist, PracticeBroken.
     """
     faults.as_struck(spec)
     reports = _Reports(visit.reports)
@@ -148,16 +149,11 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
 def visit_environment(environment: Mapping[str, str]) -> dict[str, str]:
     """Return the environment of the visit: the settings file holds all settings already."""
     kept = {k: v for k, v in environment.items() if not k.startswith("DOORSTEP_")}
-    return {**kept, "PYTHONPATH": _python_path(environment), "XDG_CONFIG_HOME": f"{FOLDER}/none"}
+    return {**kept, "PYTHONPATH": python_path(environment), "XDG_CONFIG_HOME": f"{FOLDER}/none"}
 
 
 def _doorstep(command: str) -> tuple[str, ...]:
     return (sys.executable, "-m", "agent", command)
-
-
-def _python_path(environment: Mapping[str, str]) -> str:
-    root = str(Path(agent.__file__).resolve().parent.parent)
-    return os.pathsep.join(part for part in (root, environment.get("PYTHONPATH")) if part)
 
 
 def _settings_for(network: PracticeNetwork, visit: PracticeVisit) -> str:
@@ -168,11 +164,11 @@ def _settings_for(network: PracticeNetwork, visit: PracticeVisit) -> str:
 
 
 def _start_server(host: Host, address: str) -> HostProcess:
-    """Start the operator's server and wait until it serves. Raises PracticeRefused."""
+    """Start the operator's server and wait until it serves. Raises PracticeBroken."""
     ports = (f"--port={SERVER_PORT}", f"--reflector-port={SERVER_PORT}")
     process = host.popen(
         [*_doorstep("serve"), f"--host={address}", *ports],
-        env={**os.environ, "PYTHONPATH": _python_path(os.environ)},
+        env={**os.environ, "PYTHONPATH": python_path(os.environ)},
         plain=True,
     )
     assert process.stderr is not None
@@ -183,10 +179,7 @@ def _start_server(host: Host, address: str) -> HostProcess:
 def _serving_url(line: bytes) -> str:
     found = SERVING.search(line)
     if found is None:
-        raise PracticeRefused(
-            problem=f"the operator's server did not start: {line.decode(errors='replace').strip()}",
-            remedy="Run doorstep serve by itself to see why.",
-        )
+        raise PracticeBroken(problem=f"the operator's server did not start ({line.decode()!r})")
     return found[1].decode()
 
 
@@ -214,7 +207,7 @@ def _truth(network: PracticeNetwork) -> Truth:
 
 
 def _over_loopback(visit: PracticeVisit) -> tuple[int, Truth]:
-    environment = {**os.environ, "PYTHONPATH": _python_path(os.environ)}
+    environment = {**os.environ, "PYTHONPATH": python_path(os.environ)}
     serve = [*_doorstep("serve"), "--host=127.0.0.1", "--port=0", "--reflector-port=0"]
     with subprocess.Popen(serve, env=environment, stderr=PIPE, stdin=subprocess.DEVNULL) as server:
         try:

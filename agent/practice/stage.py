@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from agent.errors import PracticeRefused
+from agent.errors import PracticeBroken
 from agent.practice.addresses import Addresses
 from agent.practice.bench import Bench
 from agent.practice.kernel import inside
@@ -40,7 +40,7 @@ class Stage:
         return Place(network=self.bench.networks[host], files=files)
 
     def serve(self, service: Service) -> None:
-        """Start a service; it is awaited where it says how. Raises PracticeRefused."""
+        """Start a service; it is awaited where it says how. Raises PracticeBroken."""
         self.services[service.name] = self._start(service)
         if service.listens:
             self._await(service.name, service.host, service.listens)
@@ -63,10 +63,7 @@ class Stage:
         with inside(self.bench.networks[host]):
             while not listening(*address):
                 if time.monotonic() > deadline:
-                    raise PracticeRefused(
-                        problem=f"the {name} service did not start",
-                        remedy="Look at what else uses this computer and try again.",
-                    )
+                    raise PracticeBroken(problem=f"the {name} service did not start")
                 time.sleep(LOOK_EVERY_S)
 
     def stop(self, name: str) -> None:

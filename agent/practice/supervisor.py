@@ -16,7 +16,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
-from agent.errors import DoorstepError
+from agent.errors import PracticeBroken, PracticeRefused
 from agent.practice.kernel import mount
 from agent.practice.orders import receive_order, say, spec_from
 from agent.practice.play import put_on
@@ -74,8 +74,10 @@ class Supervisor:
                 self._build(order, descriptors)
             else:
                 self._start(order, descriptors)
-        except (DoorstepError, OSError) as error:
-            fields = error.fields if isinstance(error, DoorstepError) else {}
+        except PracticeBroken as error:
+            say(descriptors[0], broken=str(error.fields["problem"]))
+        except (PracticeRefused, OSError) as error:
+            fields = error.fields if isinstance(error, PracticeRefused) else {}
             say(descriptors[0], refused=str(fields.get("problem", error)))
         finally:
             for descriptor in descriptors[1:] if kind == "start" else descriptors[:1]:
