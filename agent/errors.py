@@ -182,6 +182,14 @@ class NoRoute(CannotMeasure):
     meaning = "The laptop does not know where to send this."
 
 
+class NotTaken(CannotMeasure):
+    """Raised when the system does not take a packet, for a reason of its own."""
+
+    code = "not-taken"
+    what = "This laptop did not send to {address}: {problem}."
+    meaning = "The packet never reached the line."
+
+
 class NameNotResolved(CannotMeasure):
     """Raised when no resolver gave an address for a name."""
 
