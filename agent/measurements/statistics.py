@@ -37,6 +37,8 @@ class DelayStatistics:
     rtt_ms: RoundTrip
     median_low_ms: float | None = None
     median_high_ms: float | None = None
+    p95_low_ms: float | None = None
+    p95_high_ms: float | None = None
     pdv_ms: float | None = None
     bursts: tuple[int, ...] = ()
     forward_loss_ratio: float | None = None
@@ -80,6 +82,8 @@ class DnsStatistics:
     sent: int
     answered: int
     median_ms: float | None = None
+    median_low_ms: float | None = None
+    median_high_ms: float | None = None
     p95_ms: float | None = None
     errors: tuple[tuple[str, int], ...] = ()
     rewrites_nxdomain: bool | None = None

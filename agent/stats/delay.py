@@ -1,0 +1,162 @@
+"""A delay series reduced: loss with direction, round trips, delay variation, order."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from agent.measurements import DelayStatistics, EchoOutcome, EchoSeries, RoundTrip
+from agent.stats import quantiles, sequences
+from agent.stats.proportions import ratio, wilson
+
+_P95_COUNT = quantiles.count_for_percentile(0.95)
+_P99_COUNT = quantiles.count_for_percentile(0.99)
+
+
+def round_trip(answers: Sequence[float], lost: int = 0) -> RoundTrip:
+    """Return the order statistics of answers in ms, with `lost` further ones infinitely late.
+
+    Percentiles and median count the lost as infinite (RFC 2681 §4) and are None where that makes
+    them so; minimum, mean and maximum are of the answers. The 95th and 99th percentile need 59
+    and 299 values, so that the largest value bounds them with 95 % confidence.
+    """
+    sample = [*answers, *([math.inf] * lost)]
+    return RoundTrip(
+        count=len(answers),
+        min=quantiles.smallest(answers),
+        median=quantiles.finite(quantiles.median(sample)),
+        mean=quantiles.mean(answers),
+        p95=_percentile(sample, 95, _P95_COUNT),
+        p99=_percentile(sample, 99, _P99_COUNT),
+        max=quantiles.largest(answers),
+    )
+
+
+def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStatistics:
+    """Return the statistics of a delay series.
+
+    A late answer is a loss: the waiting time is part of the metric (RFC 7680 §2.2). Probes that
+    never left are not counted as sent.
+    """
+    probes = _sent(series)
+    answers = [p.rtt_ms for p in probes if p.answered and p.rtt_ms is not None]
+    lost = sum(not p.answered for p in probes)
+    sample = [*answers, *([math.inf] * lost)]
+    trips = round_trip(answers, lost)
+    middle = _bounds(sample, 0.5, confidence)
+    high = _bounds(sample, 0.95, confidence)
+    both = _share((lost, len(probes)), confidence)
+    forward = _share(_forward(probes), confidence)
+    backward = _share(_backward(probes), confidence)
+    return DelayStatistics(
+        sent=len(probes),
+        received=len(probes) - lost,
+        late=sum(p.late for p in probes),
+        duplicates=sum(max(0, copies - 1) for copies in series.copies),
+        reordered=len(sequences.reordered(series.arrival_order)),
+        loss_ratio=both.ratio,
+        loss_low=both.low,
+        loss_high=both.high,
+        rtt_ms=trips,
+        median_low_ms=middle[0],
+        median_high_ms=middle[1],
+        p95_low_ms=high[0],
+        p95_high_ms=high[1],
+        pdv_ms=_variation(trips),
+        bursts=sequences.burst_lengths([not p.answered for p in probes]),
+        forward_loss_ratio=forward.ratio,
+        forward_low=forward.low,
+        forward_high=forward.high,
+        backward_loss_ratio=backward.ratio,
+        backward_low=backward.low,
+        backward_high=backward.high,
+        backward_sent=backward.of,
+        load=series.load,
+        confidence=confidence,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Share:
+    """A loss ratio with its interval and the number it is of; all None where unknown."""
+
+    ratio: float | None = None
+    low: float | None = None
+    high: float | None = None
+    of: int | None = None
+
+
+def _share(counted: tuple[int, int] | None, confidence: float) -> _Share:
+    bounds = wilson(*counted, confidence) if counted else None
+    if counted is None or bounds is None:
+        return _Share()
+    return _Share(ratio(*counted), bounds[0], bounds[1], counted[1])
+
+
+def _bounds(
+    sample: Sequence[float], share: float, confidence: float
+) -> tuple[float | None, float | None]:
+    found = quantiles.quantile_interval(sample, share, confidence)
+    return (quantiles.finite(found[0]), quantiles.finite(found[1])) if found else (None, None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Probe:
+    """One probe that left: its answer, and whether it is known to have arrived far away."""
+
+    answered: bool
+    late: bool
+    rtt_ms: float | None
+    arrived: bool | None
+
+
+def _sent(series: EchoSeries) -> list[_Probe]:
+    return [
+        _Probe(
+            answered=outcome is EchoOutcome.ANSWERED,
+            late=outcome is EchoOutcome.LATE,
+            rtt_ms=series.rtt_ms[number],
+            arrived=_arrived(series, number),
+        )
+        for number, outcome in enumerate(series.outcome)
+        if outcome is not EchoOutcome.UNSENT
+    ]
+
+
+def _arrived(series: EchoSeries, number: int) -> bool | None:
+    """Tell whether a probe reached the far end; an answer of any kind says that it did."""
+    if series.outcome[number] in (EchoOutcome.ANSWERED, EchoOutcome.LATE):
+        return True
+    told = series.far_received
+    return told[number] if told is not None and number < len(told) else None
+
+
+def _directions_known(probes: Sequence[_Probe]) -> bool:
+    """Without a word on every unanswered probe a split would favour one direction."""
+    return bool(probes) and all(p.arrived is not None for p in probes)
+
+
+def _forward(probes: Sequence[_Probe]) -> tuple[int, int] | None:
+    if not _directions_known(probes):
+        return None
+    return sum(p.arrived is False for p in probes), len(probes)
+
+
+def _backward(probes: Sequence[_Probe]) -> tuple[int, int] | None:
+    """Count answers missing among the probes that reached the far end."""
+    if not _directions_known(probes):
+        return None
+    arrived = [p for p in probes if p.arrived]
+    return (sum(not p.answered for p in arrived), len(arrived)) if arrived else None
+
+
+def _percentile(sample: Sequence[float], percent: float, needed: int) -> float | None:
+    if len(sample) < needed:
+        return None
+    return quantiles.finite(quantiles.percentile(sample, percent))
+
+
+def _variation(trips: RoundTrip) -> float | None:
+    """Return the 95th percentile of PDV: D(95) - D(min) (RFC 5481 §4.2)."""
+    return None if trips.p95 is None or trips.min is None else trips.p95 - trips.min

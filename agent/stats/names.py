@@ -1,0 +1,82 @@
+"""Queries to one resolver reduced: answers, times, and what it does to names that do not exist."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+
+from agent.measurements import DnsStatistics, NameOutcome, NameQueries
+from agent.stats import quantiles
+from agent.stats.delay import round_trip
+
+_NO_ERROR = 0
+_NO_SUCH_NAME = 3
+"""Response codes of RFC 1035 §4.1.1; both answer the question."""
+
+_NEVER_EXISTS = ".invalid"
+"""RFC 6761 §6.4: names under it are never delegated."""
+
+
+def dns_statistics(queries: NameQueries, confidence: float = 0.95) -> DnsStatistics:
+    """Return the statistics of one resolver; a query without an answer took for ever."""
+    answered = [i for i in range(len(queries.outcome)) if _answered(queries, i)]
+    times = [t for i in answered if (t := queries.rtt_ms[i]) is not None]
+    lost = len(queries.outcome) - len(times)
+    trips = round_trip(times, lost)
+    middle = _median_interval(times, lost, confidence)
+    return DnsStatistics(
+        sent=len(queries.outcome),
+        answered=len(answered),
+        median_ms=trips.median,
+        median_low_ms=middle[0],
+        median_high_ms=middle[1],
+        p95_ms=trips.p95,
+        errors=_errors(queries),
+        rewrites_nxdomain=_rewrites(queries, answered),
+        validates=_validates(queries, answered),
+    )
+
+
+def _answered(queries: NameQueries, query: int) -> bool:
+    code = queries.rcode[query] if query < len(queries.rcode) else None
+    usable = code in (None, _NO_ERROR, _NO_SUCH_NAME)
+    return queries.outcome[query] is NameOutcome.ANSWERED and usable
+
+
+def _median_interval(
+    times: list[float], lost: int, confidence: float
+) -> tuple[float | None, float | None]:
+    sample = [*times, *([math.inf] * lost)]
+    bounds = quantiles.quantile_interval(sample, 0.5, confidence)
+    return (quantiles.finite(bounds[0]), quantiles.finite(bounds[1])) if bounds else (None, None)
+
+
+def _errors(queries: NameQueries) -> tuple[tuple[str, int], ...]:
+    kinds = Counter(
+        _kind(queries, i) for i in range(len(queries.outcome)) if not _answered(queries, i)
+    )
+    return tuple(sorted(kinds.items()))
+
+
+def _kind(queries: NameQueries, query: int) -> str:
+    outcome = queries.outcome[query]
+    if outcome is not NameOutcome.ANSWERED:
+        return outcome.value
+    return f"rcode-{queries.rcode[query]}"
+
+
+def _rewrites(queries: NameQueries, answered: list[int]) -> bool | None:
+    """Tell whether an address came for a name that cannot exist; None where none was asked."""
+    asked = [i for i in answered if queries.name[i].rstrip(".").lower().endswith(_NEVER_EXISTS)]
+    if not asked:
+        return None
+    return any(queries.rcode[i] == _NO_ERROR and queries.addresses[i] for i in asked)
+
+
+def _validates(queries: NameQueries, answered: list[int]) -> bool | None:
+    told = [
+        queries.authenticated[i]
+        for i in answered
+        if i < len(queries.authenticated) and queries.authenticated[i] is not None
+    ]
+    return any(told) if told else None
