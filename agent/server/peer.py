@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 from dataclasses import dataclass
+from functools import lru_cache
 
 # Subscribers get at least a /64 (RFC 6177), and a host may use any address in it.
 IPV6_CLIENT_BITS = 64
@@ -24,6 +25,7 @@ class Peer:
         return cls(address=address, port=int(str(sockaddr[1])), client=client_of(address))
 
 
+@lru_cache(maxsize=1_024)
 def plain_address(host: str) -> str:
     """Return an address without zone; IPv4 within IPv6 (RFC 4291 §2.5.5.2) as IPv4."""
     address = ipaddress.ip_address(host.partition("%")[0])
