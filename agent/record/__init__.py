@@ -22,6 +22,7 @@ from agent.measurements import (
     Role,
     Scalar,
     State,
+    Statistics,
     ThroughputStatistics,
     Transfer,
 )
@@ -69,6 +70,7 @@ __all__ = [
     "Sense",
     "ServerFacts",
     "State",
+    "Statistics",
     "StoredRecord",
     "ThroughputStatistics",
     "TierFacts",

@@ -726,13 +726,14 @@ def _assessed(*, down: float, up: float, lost: int, rtt: float) -> Assessment:
         replace(
             loss,
             name="web-reached",
-            unit="count",
+            unit="ratio",
             sense=Sense.AT_LEAST,
-            limit=1,
-            measured=1,
+            limit=1.0,
+            measured=1.0,
             low=None,
             high=None,
             confidence=None,
+            measurements=("m08",),
             outcome=Verdict.MEETS,
         ),
     )

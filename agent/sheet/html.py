@@ -1,0 +1,189 @@
+"""The screen's face: one file with its style and drawings inside, no script, nothing fetched."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from html import escape
+from pathlib import Path
+from typing import TypeVar
+
+from agent.sheet import words_en as words
+from agent.sheet.code import code_svg
+from agent.sheet.draw import PATTERNS, bar_svg, mark_svg
+from agent.sheet.fit import print_size_pt
+from agent.sheet.model import Bar, Cell, Listing, Mark, Pair, Pairs, Proof, Sheet, Table
+
+STYLE = Path(__file__).with_name("page.css")
+RATE_HEIGHT, PROMISE_HEIGHT = 26.0, 14.0
+# Nothing may be fetched and nothing may run, even if a text should ever slip through unescaped.
+POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+
+T = TypeVar("T")
+
+
+def html_of(sheet: Sheet) -> str:
+    """Return the sheet as one self-contained HTML document."""
+    body = "".join((*_top(sheet), *_columns(sheet), *_foot(sheet)))
+    title = f"{sheet.title} {sheet.proof.record_id}"
+    return document(title, body, sheet.language, print_size_pt(sheet))
+
+
+def document(title: str, body: str, language: str, print_pt: float) -> str:
+    """Return a whole document around a body that is escaped already."""
+    style = STYLE.read_text(encoding="utf-8")
+    return (
+        f'<!doctype html>\n<html lang="{_text(language)}"><head><meta charset="utf-8">'
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{_text(title)}</title><style>{style}</style></head>"
+        f'<body style="--print: {print_pt}pt">'
+        f"{PATTERNS}{body}</body></html>\n"
+    )
+
+
+def _text(value: str) -> str:
+    return escape(value, quote=True)
+
+
+def _own(value: str) -> str:
+    """Return a text of the record, kept from reordering what stands around it."""
+    return f"<bdi>{_text(value)}</bdi>"
+
+
+def _top(sheet: Sheet) -> Iterable[str]:
+    head = sheet.headline
+    dated = f"{_text(sheet.title)} · {_text(sheet.dated)}"
+    yield f'<header class="top"><b>{_own(sheet.company)}</b><small>{dated}</small></header><main>'
+    for banner in sheet.banners:
+        yield f'<p class="banner">{_text(banner)}</p>'
+    yield (
+        f'<div class="decide"><div class="verdict {head.mark.value}"><div>'
+        f"<h1>{_text(head.verdict)}</h1><p>{_text(head.reason)}</p></div></div>"
+        f"{_pairs(head.beside)}</div>"
+    )
+    yield _section(sheet.strip_title, f'<ul class="strip">{_each(_cell, sheet.strip)}</ul>')
+    if sheet.rates:
+        yield _section(sheet.rates_title, _each(_rate, sheet.rates))
+    step = sheet.next_step
+    caution = f"<small>{_text(step.caution)}</small>" if step.caution else ""
+    yield (
+        f'<section class="next"><h2>{_text(step.title)}</h2><p>{_text(step.text)}</p>'
+        f"{caution}</section>"
+    )
+    if sheet.promises:
+        rows = f'<table class="promises"><tbody>{_each(_promise, sheet.promises)}</tbody></table>'
+        yield _section(sheet.promises_title, rows + _more(sheet.promises_more))
+
+
+def _columns(sheet: Sheet) -> Iterable[str]:
+    yield '<div class="columns"><div>'
+    yield _each(_table, sheet.tables)
+    yield _each(_listing, sheet.listings)
+    yield "</div><div>"
+    yield _each(_block, sheet.facts)
+    yield "</div></div>"
+
+
+def _foot(sheet: Sheet) -> Iterable[str]:
+    yield f'<div class="columns">{_listing(sheet.cautions)}{_proof(sheet.proof)}</div></main>'
+
+
+def _each(draw: Callable[[T], str], items: Sequence[T]) -> str:
+    return "".join(draw(item) for item in items)
+
+
+def _section(title: str, body: str) -> str:
+    return f"<section><h2>{_text(title)}</h2>{body}</section>"
+
+
+def _more(value: str) -> str:
+    return f'<p class="more"><small>{_text(value)}</small></p>' if value else ""
+
+
+def _pairs(pairs: Sequence[Pair]) -> str:
+    rows = (f"<dt>{_text(pair.label)}</dt><dd>{_own(pair.value)}</dd>" for pair in pairs)
+    return f"<dl>{''.join(rows)}</dl>"
+
+
+def _cell(cell: Cell) -> str:
+    return (
+        f'<li class="{cell.ground.value}"><div class="panel"><b><span>{_text(cell.name)}</span></b>'
+        f"<i><span>{_text(cell.state)}</span></i></div><small>{_text(cell.evidence)}</small></li>"
+    )
+
+
+def _rate(bar: Bar) -> str:
+    sold = _text(f"{words.LABEL['sold']} {bar.sold}") if bar.sold else ""
+    return (
+        f'<div class="rate"><div><h3>{_text(bar.label)}</h3><b>{_text(bar.value)}</b>'
+        f"<small>{_text(bar.interval)}</small></div><div>{_drawn_rate(bar, sold)}</div>"
+        f"<div>{_outcome(bar)}<br><small>{_text(bar.sample)}</small></div></div>"
+    )
+
+
+def _drawn_rate(bar: Bar, sold: str) -> str:
+    if bar.scale is None:
+        return f"<small>{_text(bar.note)} {sold}</small>"
+    limit = bar.scale.limit or 0.0
+    accepted = _text(f"{words.LABEL['accepted']} {bar.limit}")
+    sold_at = bar.scale.sold if bar.scale.sold is not None else 1.0
+    return (
+        f'<small class="at" style="width:{max(limit, 0.4):.1%}">{accepted}</small>'
+        f"{bar_svg(bar.scale, RATE_HEIGHT, _spoken(bar))}"
+        f'<small class="under" style="width:{sold_at:.1%}">'
+        f"<span>{_text(bar.note)}</span><span>{sold}</span></small>"
+    )
+
+
+def _promise(bar: Bar) -> str:
+    note = f"<br><small>{_text(bar.note)}</small>" if bar.note else ""
+    drawn = bar_svg(bar.scale, PROMISE_HEIGHT, _spoken(bar)) if bar.scale else ""
+    cells = (
+        _text(bar.label) + note,
+        _text(bar.value),
+        f"<small>{_text(bar.interval)}</small>",
+        f"<small>{_text(bar.limit)}</small>",
+        drawn,
+        f"<small>{_text(bar.sample)}</small>",
+        _outcome(bar),
+    )
+    return f"<tr>{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>"
+
+
+def _outcome(bar: Bar) -> str:
+    word = _text(bar.outcome)
+    return mark_svg(bar.mark) + (f"<strong>{word}</strong>" if bar.mark is Mark.MISSED else word)
+
+
+def _spoken(bar: Bar) -> str:
+    return _text(f"{bar.label}: {bar.value} ({bar.interval}), {bar.limit}, {bar.outcome}")
+
+
+def _table(table: Table) -> str:
+    head = "".join(f'<th scope="col">{_text(name)}</th>' for name in table.head)
+    rows = "".join(f"<tr>{''.join(f'<td>{_own(v)}</td>' for v in row)}</tr>" for row in table.rows)
+    note = f"<small>{_text(table.note)}</small>" if table.note else ""
+    drawn = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    return _section(table.title, drawn + note + _more(table.more))
+
+
+def _block(block: Pairs) -> str:
+    return _section(block.title, _pairs(block.pairs) + _more(block.more))
+
+
+def _listing(listing: Listing) -> str:
+    items = "".join(f"<p>{_text(item)}</p>" for item in listing.items)
+    return _section(listing.title, items + _more(listing.more))
+
+
+def _proof(proof: Proof) -> str:
+    pairs = (
+        Pair(label=words.LABEL["record"], value=proof.record_id),
+        Pair(label="SHA-256", value=proof.hash_short + " …"),
+    )
+    return _section(
+        words.LABEL["record"],
+        f'<div class="proof"><div class="code" role="img" aria-label="{_text(proof.code_text)}">'
+        f"{code_svg(proof.code_text)}</div><div>{_pairs(pairs)}"
+        f"<small>{_text(proof.how)}</small></div></div>",
+    )

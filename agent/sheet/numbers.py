@@ -1,0 +1,138 @@
+"""The only place that rounds: digits follow the interval, and no value crosses its limit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from agent.record import Sense
+
+DASH = "\N{EN DASH}"
+MINUS = "\N{MINUS SIGN}"
+# A space that keeps a number and its unit, and groups of thousands, on one line.
+TIE = "\N{NO-BREAK SPACE}"
+
+PLAIN_DIGITS = 3
+MOST_DECIMALS = 9
+UNGROUPED_BELOW = 10_000
+
+UNIT = {"bps": "Mbit/s", "ratio": "%", "ms": "ms", "s": "s", "count": ""}
+FACTOR = {"bps": 1e-6, "ratio": 100.0, "ms": 1.0, "s": 1.0, "count": 1.0}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """A judged number as it is printed: value, interval and limit share decimals and unit."""
+
+    value: str
+    interval: str | None
+    limit: str | None
+    unit: str
+
+
+def decimals_for(width: float | None, value: float) -> int:
+    """Return the decimals a value deserves: never finer than the interval of that width.
+
+    Without an interval, three significant digits, and none after the point of a whole number.
+    """
+    if width is not None and width > 0:
+        return max(0, min(MOST_DECIMALS, -math.floor(math.log10(width))))
+    if value == int(value):
+        return 0
+    return max(0, min(MOST_DECIMALS, PLAIN_DIGITS - 1 - math.floor(math.log10(abs(value)))))
+
+
+def fixed(value: float, decimals: int) -> str:
+    """Return the number with that many decimals; thousands in groups from five digits on."""
+    grouped = "," if abs(value) >= UNGROUPED_BELOW else ""
+    text = f"{abs(value):{grouped}.{decimals}f}".replace(",", TIE)
+    negative = value < 0 and any(digit in text for digit in "123456789")
+    return MINUS + text if negative else text
+
+
+def plain_rate(rate_bps: float) -> str:
+    """Return a rate that was stated, not measured, in Mbit/s without needless zeros."""
+    text = fixed(rate_bps * FACTOR["bps"], PLAIN_DIGITS)
+    return text.rstrip("0").rstrip(".")
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Return number and unit as the page writes them."""
+    return f"{text}{TIE}{unit}" if unit else text
+
+
+def quantity(value: float | None, unit: str, width: float | None = None) -> str:
+    """Return a value of a record unit (bps, ratio, ms, s, count) as printed; a dash for None."""
+    if value is None:
+        return DASH
+    scaled, wide = value * FACTOR[unit], None if width is None else width * FACTOR[unit]
+    return with_unit(fixed(scaled, decimals_for(wide, scaled)), UNIT[unit])
+
+
+def number(value: float | None, unit: str, width: float | None = None) -> str:
+    """Return the same without the unit, for a column whose head names it."""
+    if value is None:
+        return DASH
+    scaled, wide = value * FACTOR[unit], None if width is None else width * FACTOR[unit]
+    return fixed(scaled, decimals_for(wide, scaled))
+
+
+def judged(
+    value: float,
+    low: float | None = None,
+    high: float | None = None,
+    *,
+    limit: float | None = None,
+    unit: str,
+    sense: Sense,
+) -> Judged:
+    """Return value, interval and limit printed so that each stands on its true side of the limit.
+
+    More decimals are used until it does; equality counts as kept, as in the judgement itself.
+    """
+    factor = FACTOR[unit]
+    points = [point * factor for point in (value, low, high) if point is not None]
+    bound = None if limit is None else limit * factor
+    decimals = decimals_for(_width(low, high, factor), points[0])
+    if bound is not None:
+        decimals = _kept_apart(points, bound, decimals, sense)
+    spread = None
+    if low is not None and high is not None:
+        spread = f"{fixed(low * factor, decimals)}{DASH}{fixed(high * factor, decimals)}"
+    return Judged(
+        value=with_unit(fixed(points[0], decimals), UNIT[unit]),
+        interval=spread,
+        limit=None if bound is None else with_unit(_short(bound, decimals), UNIT[unit]),
+        unit=UNIT[unit],
+    )
+
+
+def _width(low: float | None, high: float | None, factor: float) -> float | None:
+    return None if low is None or high is None else (high - low) * factor
+
+
+def _kept_apart(points: list[float], bound: float, decimals: int, sense: Sense) -> int:
+    for more in range(decimals, MOST_DECIMALS):
+        shown = float(_digits(bound, more))
+        if all(
+            _kept(point, bound, sense) == _kept(round(point, more), shown, sense)
+            for point in points
+        ):
+            return more
+    return MOST_DECIMALS
+
+
+def _kept(value: float, bound: float, sense: Sense) -> bool:
+    return value >= bound if sense is Sense.AT_LEAST else value <= bound
+
+
+def _digits(bound: float, decimals: int) -> str:
+    """Return the limit's digits: at least three significant, never fewer than the value has."""
+    enough = max(decimals, decimals_for(None, bound))
+    return f"{bound:.{enough}f}"
+
+
+def _short(bound: float, decimals: int) -> str:
+    enough = max(decimals, decimals_for(None, bound))
+    text = fixed(bound, enough)
+    return text.rstrip("0").rstrip(".") if "." in text else text

@@ -1,0 +1,321 @@
+"""Everything below the top third: tables, facts and lists, each bounded."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta, timezone
+
+from agent.record import (
+    DelayStatistics,
+    DnsStatistics,
+    HttpStatistics,
+    Kind,
+    LeaseStatistics,
+    Measurement,
+    PathStatistics,
+    Reason,
+    Record,
+    Sense,
+    State,
+    ThroughputStatistics,
+)
+from agent.sheet import words_en as words
+from agent.sheet.headline import port_text
+from agent.sheet.model import Listing, Pair, Pairs, Table
+from agent.sheet.numbers import DASH, TIE, judged, number, quantity, with_unit
+from agent.sheet.pick import first, picked
+from agent.sheet.wording import (
+    LINE,
+    SENTENCE,
+    SHORT,
+    bounded,
+    cause_phrase,
+    finding_sentence,
+    fitness_phrase,
+    likelihood,
+    more,
+    subject,
+    value_text,
+    word,
+)
+
+MOST_ROWS, MOST_ITEMS, MOST_HOPS, MOST_MISSING = 5, 4, 9, 6
+MINUTE_S = 60
+MEGA = 1e6
+
+
+def tables(record: Record) -> tuple[Table, ...]:
+    """Return the tables of delay, names and web that have rows."""
+    made = (_delay(record), _dns(record), _web(record))
+    return tuple(table for table in made if table.rows)
+
+
+def facts(record: Record) -> tuple[Pairs, ...]:
+    """Return the blocks of facts: address and port, path, visit, server, practice."""
+    made = (_address(record), _path(record), _visit(record), _server(record), _practice(record))
+    return tuple(block for block in made if block.pairs)
+
+
+def listings(record: Record) -> tuple[Listing, ...]:
+    """Return findings, fitness and what was not measured."""
+    return (_findings(record), _fitness(record), _missing(record))
+
+
+def local_time(record: Record) -> str:
+    """Return when the visit began, local time with its offset."""
+    try:
+        zone = timezone(timedelta(minutes=max(-1439, min(1439, record.utc_offset_min))))
+        began = datetime.fromisoformat(record.started).astimezone(zone)
+    except (ValueError, OverflowError):
+        return bounded(record.started, SHORT)
+    offset = began.strftime("%z")
+    return f"{began:%Y-%m-%d %H:%M:%S} (UTC{offset[:3]}:{offset[3:]})"
+
+
+def _delay(record: Record) -> Table:
+    found = picked(record, DelayStatistics, Kind.DELAY)
+    rows = tuple(_delay_row(m, s) for m, s in found[:MOST_ROWS])
+    return Table(
+        title=words.LABEL["delay"],
+        head=words.HEAD_DELAY,
+        rows=rows,
+        more=more(len(found) - MOST_ROWS),
+        note=words.NOTE_DELAY,
+    )
+
+
+def _delay_row(measurement: Measurement, s: DelayStatistics) -> tuple[str, ...]:
+    width = None
+    if s.median_low_ms is not None and s.median_high_ms is not None:
+        width = s.median_high_ms - s.median_low_ms
+    return (
+        word(words.ROLE, measurement.role) + words.LOAD.get(s.load, ""),
+        str(s.sent),
+        _loss(s),
+        number(s.rtt_ms.median, "ms", width),
+        number(s.rtt_ms.p95, "ms", width),
+        number(s.pdv_ms, "ms", width),
+    )
+
+
+def _loss(s: DelayStatistics) -> str:
+    if s.loss_ratio is None:
+        return DASH
+    text = judged(s.loss_ratio, s.loss_low, s.loss_high, unit="ratio", sense=Sense.AT_MOST)
+    value = text.value.removesuffix(TIE + "%")
+    return f"{value} ({text.interval})" if text.interval else value
+
+
+def _dns(record: Record) -> Table:
+    found = picked(record, DnsStatistics, Kind.DNS)
+    rows = tuple(
+        (
+            bounded(m.address or _resolver(m), SHORT),
+            f"{s.answered} of {s.sent}",
+            number(s.median_ms, "ms"),
+            number(s.p95_ms, "ms"),
+        )
+        for m, s in found[:MOST_ITEMS]
+    )
+    return Table(
+        title=words.LABEL["dns"], head=words.HEAD_DNS, rows=rows, more=more(len(found) - MOST_ITEMS)
+    )
+
+
+def _resolver(measurement: Measurement) -> str:
+    return str(getattr(measurement.observed, "resolver", DASH))
+
+
+def _web(record: Record) -> Table:
+    found = picked(record, HttpStatistics, Kind.HTTP)
+    rows = tuple(
+        (
+            bounded(getattr(m.observed, "target", m.address or DASH), SHORT),
+            DASH if s.status is None else str(s.status),
+            number(s.first_byte_ms, "ms"),
+            number(s.total_ms, "ms"),
+        )
+        for m, s in found[:MOST_ITEMS]
+    )
+    return Table(
+        title=words.LABEL["web"], head=words.HEAD_WEB, rows=rows, more=more(len(found) - MOST_ITEMS)
+    )
+
+
+def _address(record: Record) -> Pairs:
+    label, lease = words.LABEL, first(record, LeaseStatistics, Kind.LEASE)
+    pairs = [Pair(label=label["port"], value=_interface(record))]
+    if lease is not None:
+        pairs += [
+            Pair(label=label["address"].split()[0], value=_held(lease)),
+            Pair(label=label["gateway"], value=bounded(lease.gateway or DASH, SHORT)),
+            Pair(label=label["resolvers"], value=bounded(", ".join(lease.dns) or DASH, LINE)),
+        ]
+        if lease.lease_s is not None:
+            pairs.append(Pair(label=label["lease"], value=_lease_time(lease)))
+        if lease.offers is not None:
+            pairs.append(Pair(label=label["offers"], value=_offers(lease)))
+    return Pairs(title=label["address"], pairs=tuple(pairs))
+
+
+def _interface(record: Record) -> str:
+    name = record.visit.interface
+    return f"{bounded(name, 20)}: {port_text(record)}" if name else port_text(record)
+
+
+def _held(lease: LeaseStatistics) -> str:
+    origin = word(words.ORIGIN, lease.origin)
+    if lease.address is None:
+        return origin
+    prefix = f"/{lease.prefix}" if lease.prefix is not None else ""
+    return f"{bounded(lease.address, SHORT)}{prefix}, {origin}"
+
+
+def _lease_time(lease: LeaseStatistics) -> str:
+    renewal = None if lease.t1_s is None else lease.t1_s / MINUTE_S
+    return words.LEASE_LINE.format(
+        minutes=number((lease.lease_s or 0) / MINUTE_S, "count"), t1=number(renewal, "count")
+    )
+
+
+def _offers(lease: LeaseStatistics) -> str:
+    after = f", {quantity(lease.first_offer_ms, 'ms')}" if lease.first_offer_ms is not None else ""
+    return f"{lease.offers}{after}"
+
+
+def _path(record: Record) -> Pairs:
+    found = picked(record, PathStatistics, Kind.PATH)
+    if not found:
+        return Pairs(title=words.LABEL["path"], pairs=())
+    measurement, path = found[0]
+    hops = tuple(
+        Pair(
+            label=str(hop.distance),
+            value=f"{bounded(hop.addresses[0], SHORT)}  {quantity(hop.rtt_ms.median, 'ms')}"
+            if hop.addresses
+            else words.PATH_SILENT,
+        )
+        for hop in path.hops[:MOST_HOPS]
+    )
+    reached = words.PATH_REACHED
+    if not path.reached:
+        reached = words.PATH_STOPPED.format(at=path.stopped_at or len(path.hops))
+    whole = words.PATH_LINE.format(
+        hops=len(path.hops), target=word(words.ROLE, measurement.role), reached=reached
+    )
+    return Pairs(
+        title=f"{words.LABEL['path']}: {whole}", pairs=hops, more=more(len(path.hops) - MOST_HOPS)
+    )
+
+
+def _visit(record: Record) -> Pairs:
+    label, private, visit = words.LABEL, record.private, record.visit
+    stated = (
+        (label["work_order"], private.work_order),
+        (label["technician"], private.technician),
+        (label["premises"], private.premises),
+        (label["equipment"], private.equipment),
+        (label["spot"], visit.spot),
+    )
+    pairs = [Pair(label=name, value=bounded(value)) for name, value in stated if value]
+    line = f"{word(words.ACCESS, visit.access)}, {word(words.HANDOVER, visit.handover)}"
+    pairs += [
+        Pair(label=label["purpose"], value=word(words.PURPOSE, visit.purpose)),
+        Pair(label=label["access"], value=line),
+        Pair(label=label["started"], value=local_time(record)),
+        Pair(label=label["took"], value=_took(record)),
+        Pair(label=label["moved"], value=_moved(record)),
+        Pair(label=label["rule"], value=word(words.RULE, record.assessment.rule)),
+        Pair(label=label["limits"], value=_limits(record)),
+    ]
+    return Pairs(title=label["visit"], pairs=tuple(pairs))
+
+
+def _took(record: Record) -> str:
+    try:
+        began, ended = (datetime.fromisoformat(t) for t in (record.started, record.finished))
+        return quantity(max(0.0, (ended - began).total_seconds()), "s")
+    except (ValueError, TypeError):
+        return DASH
+
+
+def _moved(record: Record) -> str:
+    transfers = picked(record, ThroughputStatistics, Kind.THROUGHPUT)
+    return with_unit(number(sum(s.bytes for _, s in transfers) / MEGA, "count"), "MB")
+
+
+def _limits(record: Record) -> str:
+    sources = dict.fromkeys(c.limit_source for c in record.assessment.criteria if c.limit_source)
+    return bounded("; ".join(sources), 2 * LINE) or DASH
+
+
+def _server(record: Record) -> Pairs:
+    label, server = words.LABEL, record.server
+    if server is None:
+        return Pairs(title=label["server"], pairs=())
+    operator = server.card.get("operator")
+    named = (
+        (label["server"], server.id),
+        (label["run_by"], operator if isinstance(operator, str) else None),
+        (label["program"], server.software),
+    )
+    pairs = tuple(Pair(label=name, value=bounded(value)) for name, value in named if value)
+    return Pairs(title=label["server"], pairs=pairs)
+
+
+def _practice(record: Record) -> Pairs:
+    practice = record.practice
+    if practice is None:
+        return Pairs(title=words.LABEL["practice"], pairs=())
+    fault = practice.fault or words.PLUGGED["unknown"]
+    played = f"{fault}, {practice.severity}" if practice.severity else fault
+    truth = tuple(
+        Pair(label=bounded(name.replace("_", " "), 20), value=value_text(name, value))
+        for name, value in list(practice.truth.items())[:MOST_ROWS]
+    )
+    pairs = (Pair(label=words.LABEL["fault"], value=bounded(played)), *truth)
+    left = len(practice.truth) - MOST_ROWS
+    return Pairs(title=words.LABEL["practice"], pairs=pairs, more=more(left))
+
+
+def _findings(record: Record) -> Listing:
+    findings = record.diagnosis.findings
+    items = tuple(
+        f"{likelihood(f.confidence)}, {word(words.SEGMENT, f.segment).lower()}: "
+        f"{finding_sentence(f.code, f.values)}"
+        for f in findings[:MOST_ITEMS]
+    )
+    none = words.FINDINGS_NONE if record.diagnosis.segment == "none" else words.FINDINGS_TOO_LITTLE
+    return Listing(
+        title=words.LABEL["findings"], items=items or (none,), more=more(len(findings) - MOST_ITEMS)
+    )
+
+
+def _fitness(record: Record) -> Listing:
+    found = record.assessment.fitness
+    items = []
+    for fact in found[:MOST_ITEMS]:
+        voids = ", ".join(word(words.VOIDS, name) for name in fact.voids[:4]) or DASH
+        phrase = fitness_phrase(fact.name, fact.measured, fact.unit)
+        items.append(words.FITNESS_LINE.format(fact=phrase[:1].upper() + phrase[1:], voids=voids))
+    return Listing(
+        title=words.LABEL["fitness"],
+        items=tuple(items) or (words.FITNESS_NONE,),
+        more=more(len(found) - MOST_ITEMS),
+    )
+
+
+def _missing(record: Record) -> Listing:
+    lines: dict[str, list[str]] = {}
+    for one in record.measured:
+        if one.measurement.state is not State.COMPLETE:
+            reason = one.measurement.reason or Reason(code="unexpected")
+            lines.setdefault(cause_phrase(reason), []).append(subject(one.measurement))
+    items = tuple(
+        words.NOT_MEASURED.format(what=bounded(", ".join(dict.fromkeys(what)), SENTENCE), why=why)
+        for why, what in lines.items()
+    )
+    return Listing(
+        title=words.LABEL["missing"],
+        items=items[:MOST_MISSING] or (words.NOT_MEASURED_NONE,),
+        more=more(len(items) - MOST_MISSING),
+    )

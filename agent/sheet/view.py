@@ -1,0 +1,74 @@
+"""From a record to what stands on its sheet; pure, and the same for every face."""
+
+from __future__ import annotations
+
+from agent.record import Record, StoredRecord
+from agent.sheet import words_en as words
+from agent.sheet.bars import promise_bars, rate_bars
+from agent.sheet.headline import build_headline, build_next_step
+from agent.sheet.model import Listing, Proof, Sheet
+from agent.sheet.strip import build_strip
+from agent.sheet.support import facts, listings, local_time, tables
+from agent.sheet.wording import SHORT, bounded, more
+
+HASH_SHOWN = 16
+GROUP = 4
+
+
+def build_sheet(stored: StoredRecord, *, judged_anew: bool = False) -> Sheet:
+    """Return the view model of one record.
+
+    `judged_anew` says that the conclusions were drawn again with other settings than the visit's.
+    """
+    record = stored.record
+    promises, left_out = promise_bars(record)
+    return Sheet(
+        language=words.LANGUAGE,
+        title=words.TITLE,
+        company=bounded(record.private.company or "", 60),
+        dated=local_time(record),
+        started=record.started,
+        banners=_banners(stored, judged_anew=judged_anew),
+        headline=build_headline(record),
+        strip_title=words.STRIP,
+        strip=build_strip(record),
+        rates_title=words.LABEL["rates"],
+        rates=rate_bars(record),
+        next_step=build_next_step(record),
+        promises_title=words.LABEL["promises"],
+        promises=promises,
+        promises_more=more(left_out),
+        tables=tables(record),
+        facts=facts(record),
+        listings=listings(record),
+        cautions=Listing(title=words.LABEL["cautions"], items=words.CAUTIONS),
+        proof=_proof(stored),
+    )
+
+
+def practised(record: Record) -> bool:
+    """Return True where a practice network played the line, in whole or in part."""
+    played = any(getattr(one.measurement.observed, "injected", ()) for one in record.measured)
+    return record.practice is not None or played or any(c.injected for c in record.conditions)
+
+
+def _banners(stored: StoredRecord, *, judged_anew: bool) -> tuple[str, ...]:
+    shown = (
+        (practised(stored.record), words.BANNER_PRACTICE),
+        (judged_anew, words.BANNER_ANEW),
+        (stored.redacted, words.BANNER_REDACTED),
+        (not stored.sha256, words.BANNER_UNSEALED),
+    )
+    return tuple(text for holds, text in shown if holds)
+
+
+def _proof(stored: StoredRecord) -> Proof:
+    number, sha256 = bounded(stored.record.record_id, SHORT), bounded(stored.sha256, 64)
+    groups = (sha256[i : i + GROUP] for i in range(0, min(HASH_SHOWN, len(sha256)), GROUP))
+    return Proof(
+        record_id=number,
+        sha256=sha256,
+        hash_short=" ".join(groups),
+        how=words.HOW_TO_VERIFY,
+        code_text=f"doorstep {number} sha256 {sha256}",
+    )

@@ -1,0 +1,144 @@
+"""From codes and values to sentences: bounded, harmless text with units."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from agent.errors import printable
+from agent.record import Measurement, Reason, Scalar
+from agent.sheet import words_en as words
+from agent.sheet.numbers import DASH, quantity
+
+SHORT, LINE, SENTENCE = 40, 80, 150
+# Characters that reorder or join what stands around them (UAX #9 §2, and zero-width joins).
+_REORDERING = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+UNIT_OF_ENDING = (
+    ("_bps", "bps"),
+    ("_ms", "ms"),
+    ("_ratio", "ratio"),
+    ("_loss", "ratio"),
+    ("_s", "s"),
+)
+LIKELY_FROM = 0.75
+
+
+def bounded(value: object, length: int = LINE) -> str:
+    """Return one harmless line of at most `length` characters for a text of the record."""
+    text = printable(_REORDERING.sub("", str(value)))
+    text = " ".join(text.replace("\N{REPLACEMENT CHARACTER}", " ").split())
+    return text if len(text) <= length else text[: length - 1].rstrip() + "…"
+
+
+def word(table: Mapping[str, str], code: str | None, length: int = SHORT) -> str:
+    """Return the word of a code, the code itself where there is none, a dash for None."""
+    if code is None:
+        return DASH
+    return table.get(code) or bounded(code, length)
+
+
+class _Values(dict[str, str]):
+    def __missing__(self, name: str) -> str:
+        return DASH
+
+
+def filled(template: str, values: Mapping[str, Scalar]) -> str:
+    """Return the template with its values, each with the unit its name states."""
+    return template.format_map(_Values({k: value_text(k, v) for k, v in values.items()}))
+
+
+def value_text(name: str, value: Scalar) -> str:
+    """Return one value of a code as printed; the unit stands in its name."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return DASH if value is None else bounded(value, SHORT)
+    unit = "ratio" if name.startswith("loss_") else "count"
+    unit = next((unit for ending, unit in UNIT_OF_ENDING if name.endswith(ending)), unit)
+    return quantity(value, unit)
+
+
+def reason_sentence(reason: Reason) -> str:
+    """Return why something was not judged, as a sentence."""
+    values = dict(reason.values)
+    if reason.code == "unfit":
+        fact = str(values.get("fact", ""))
+        values["fact"] = fitness_phrase(fact, values.get("measured"), str(values.get("unit", "")))
+        return _long(words.REASON["unfit"], values)
+    if reason.code == "not-measured":
+        cause = str(values.get("cause") or values.get("kind") or "")
+        values["cause"] = words.KIND.get(cause) or cause_phrase(Reason(code=cause, values=values))
+        return _long(words.REASON["not-measured"], values)
+    template = words.REASON.get(reason.code)
+    if template:
+        return bounded(filled(template, values), SENTENCE)
+    phrase = cause_phrase(reason)
+    return f"{phrase[:1].upper()}{phrase[1:]}."
+
+
+def cause_phrase(reason: Reason) -> str:
+    """Return why a measurement was not made, to stand behind a colon."""
+    template = words.CAUSE.get(reason.code)
+    if template:
+        return bounded(filled(template, reason.values), LINE)
+    known = words.REASON.get(reason.code)
+    if known:
+        text = bounded(filled(known, reason.values), SENTENCE).rstrip(".")
+        return text[:1].lower() + text[1:]
+    return words.CAUSE_FALLBACK.format(code=bounded(reason.code, SHORT))
+
+
+def fitness_phrase(name: str, measured: Scalar, unit: str) -> str:
+    """Return a fitness fact as a clause."""
+    text = value_text("x", measured)
+    if isinstance(measured, int | float) and not isinstance(measured, bool):
+        text = quantity(measured, unit if unit in {"bps", "ratio", "ms", "s"} else "count")
+    template = words.FITNESS.get(name)
+    if template is None:
+        return words.FITNESS_UNKNOWN.format(code=bounded(name, SHORT))
+    return template.format(measured=text)
+
+
+def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
+    """Return what a finding says."""
+    template = words.FINDING.get(code)
+    if template is None:
+        return words.FINDING_FALLBACK.format(code=bounded(code, SHORT))
+    known = dict(values)
+    if isinstance(known.get("fact"), str):
+        known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), "")
+        return _long(template, known)
+    return bounded(filled(template, known), SENTENCE)
+
+
+def step_texts(code: str) -> tuple[str, str]:
+    """Return what to do and what to mind."""
+    known = words.STEP.get(code)
+    return known or (words.STEP_FALLBACK.format(code=bounded(code, SHORT)), "")
+
+
+def likelihood(confidence: float) -> str:
+    """Return the word for a confidence kept as a number."""
+    return words.LIKELY if confidence >= LIKELY_FROM else words.POSSIBLE
+
+
+def subject(measurement: Measurement) -> str:
+    """Return what a measurement was of: kind, direction, far end."""
+    kind = word(words.KIND, measurement.kind)
+    direction = words.DIRECTION.get(measurement.direction, "")
+    role = "" if measurement.role == "local" else f" to {word(words.ROLE, measurement.role)}"
+    return direction or kind + role if measurement.kind == "throughput" else kind + role
+
+
+def more(count: int) -> str:
+    """Return how many entries stand only in the record, nothing for none."""
+    return words.MORE.format(count=count) if count > 0 else ""
+
+
+def verification_sentence(code: str) -> str:
+    """Return what a problem of a verification means."""
+    return words.VERIFY.get(code) or words.CAUSE_FALLBACK.format(code=bounded(code, SHORT))
+
+
+def _long(template: str, values: Mapping[str, Scalar]) -> str:
+    """Fill a template with clauses that are already bounded."""
+    texts = {k: v if isinstance(v, str) else value_text(k, v) for k, v in values.items()}
+    return bounded(template.format_map(_Values(texts)), SENTENCE)

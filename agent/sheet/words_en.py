@@ -1,0 +1,462 @@
+"""Every word of the sheet in English, keyed by the codes of the record.
+
+Templates name the values of their code; `wording.py` writes values with their units. A code that
+is not here still reads: the fallback sentence shows it.
+"""
+
+from __future__ import annotations
+
+LANGUAGE = "en"
+TITLE = "Line visit sheet"
+
+VERDICT = {
+    "meets": "Meets what was sold",
+    "below": "Below what was sold",
+    "not-proven": "Not proven",
+}
+OUTCOME = {"meets": "kept", "below": "missed", "not-proven": "not proven"}
+EVIDENCE_ONLY = "for information"
+
+REASON_MEETS = "Every promise that was needed is kept: {count} of {count}."
+REASON_MEETS_PORT = "Every promise that was needed is kept, the rate as far as this port can show."
+REASON_MISSED = "{label} {value}; {bound} {limit} is accepted."
+REASON_NOTHING = "Too little was measured to say anything about the line."
+BOUND = {"at-least": "at least", "at-most": "at most"}
+BOUND_SIGN = {"at-least": "≥", "at-most": "≤"}
+
+SEGMENT = {
+    "laptop": "Laptop",
+    "home": "Home",
+    "modem": "Modem",
+    "access": "Access line",
+    "operator": "Operator",
+    "beyond": "Beyond",
+    "none": "no segment",
+    "undetermined": "undetermined",
+}
+GROUND = {
+    "clear": "no fault found",
+    "likely": "fault likely here",
+    "possible": "fault possible here",
+    "unfit": "not fit to judge",
+    "unreached": "not reached",
+    "unknown": "not examined",
+    "absent": "not in the way",
+}
+STRIP = "The way out, from this laptop"
+STRIP_PORT_DOWN = "port without link"
+STRIP_BRIDGED = "plugged into the {plugged}"
+STRIP_SILENT = "{sent} probes, no answer"
+STRIP_LOST = "{lost} of {sent} lost"
+STRIP_MEDIAN = "{median} median"
+STRIP_PASSES = "traffic passes"
+STRIP_ADDRESS = "address held"
+STRIP_NO_ADDRESS = "no address"
+STRIP_PAGES = "pages that came: {answered} of {sent}"
+
+ROLE = {
+    "local": "this laptop",
+    "gateway": "gateway",
+    "modem": "modem",
+    "first-hop": "first hop",
+    "server": "server",
+    "outside": "outside",
+    "resolver": "resolver",
+}
+KIND = {
+    "link": "port",
+    "lease": "address",
+    "dns": "names (DNS)",
+    "delay": "delay and loss",
+    "path": "path",
+    "http": "web",
+    "throughput": "throughput",
+}
+DIRECTION = {"down": "download", "up": "upload", "both": ""}
+LOAD = {"none": "", "down": " while downloading", "up": " while uploading"}
+PLUGGED = {
+    "ont": "optical terminal (ONT)",
+    "modem": "modem",
+    "router": "router",
+    "mesh": "mesh unit",
+    "unknown": "not stated",
+}
+ACCESS = {
+    "fibre": "fibre",
+    "cable": "cable",
+    "dsl": "DSL",
+    "wireless": "fixed wireless",
+    "unknown": "not stated",
+}
+HANDOVER = {"dhcp": "DHCP", "pppoe": "PPPoE", "static": "static"}
+PURPOSE = {"installation": "installation", "help-desk": "help desk", "complaint": "complaint"}
+LAYER = {
+    "payload": "TCP payload",
+    "ip": "IP",
+    "frame": "Ethernet frame",
+    "docsis-frame": "DOCSIS frame",
+    "wire": "wire",
+}
+MEDIUM = {
+    "wired": "wired",
+    "wireless": "Wi-Fi",
+    "mobile": "mobile network",
+    "ppp": "PPP",
+    "tunnel": "tunnel",
+    "loopback": "loopback",
+    "unknown": "unknown medium",
+}
+ORIGIN = {
+    "dhcp": "by DHCP",
+    "static": "static",
+    "self-assigned": "self-assigned, not usable",
+    "ppp": "by PPP",
+    "kernel": "by router advertisement",
+    "none": "none",
+}
+
+CRITERION = {
+    "lease": "Address held",
+    "gateway-loss": "Loss to the gateway",
+    "gateway-delay-median": "Delay to the gateway, median",
+    "gateway-delay-p95": "Delay to the gateway, 95th percentile",
+    "first-hop-delay-median": "Delay to the first hop, median",
+    "server-loss": "Loss to the server and back",
+    "server-loss-up": "Loss towards the server",
+    "server-loss-down": "Loss from the server",
+    "server-delay-median": "Delay to the server, median",
+    "server-delay-variation": "Delay variation to the server",
+    "path-reached": "Path arrives at the server",
+    "dns-unanswered": "Names left unanswered",
+    "dns-median": "Names answered, median",
+    "dns-p95": "Names answered, 95th percentile",
+    "web-reached": "Web pages reached",
+    "throughput-down": "Download",
+    "throughput-up": "Upload",
+}
+
+# Criteria whose number is only whether it is so.
+YES_NO = {
+    "lease": {True: "held", False: "none held"},
+    "path-reached": {True: "yes", False: "no"},
+}
+
+REASON = {
+    "no-tier": "No tier was given, so there is nothing to hold the rate against.",
+    "not-measured": "Not measured: {cause}.",
+    "cut-short": "The measurement was cut short, so it proves nothing here.",
+    "silent": "None of {sent} probes was answered.",
+    "silent-but-passing": "It does not answer probes itself, but traffic passes through it.",
+    "udp-silent": "The server's test port is silent although transfers work: blocked, not lost.",
+    "too-few-probes": "{sent} probes cannot prove this limit; {needed} are needed.",
+    "not-reached": "So many probes were lost that this percentile does not exist.",
+    "uncorroborated": "Loss to the gateway alone does not count: traffic through it is fine.",
+    "within-interval": "The limit lies inside the interval.",
+    "no-interval": "No interval could be computed.",
+    "unfit": "Missed, but this laptop or moment is not fit to judge it: {fact}.",
+    "others-on-unknown": "Missed, but other devices may have been using the line.",
+    "others-on": "Missed, but other devices were using the line.",
+    "port-ceiling": "The port itself cannot carry this tier, so the line cannot be judged.",
+    "single-measurement": "Below on one measurement; a second one would confirm it.",
+    "another-line": "This was not the line under test: no verdict either way.",
+    "tunnel": "A tunnel was on: no verdict either way.",
+    "nothing-beyond": "Nothing beyond the gateway answered, so this cannot be told from an outage.",
+    "path-filtered": "The walk is filtered, but the server is reached by other means.",
+    "too-few-targets": "Too few web targets to fail a line by.",
+    "pppoe-no-session": "A PPPoE line without a session: no address is expected.",
+}
+# Why a measurement was not made: the codes of the errors, and of the session.
+CAUSE = {
+    "right-missing": "the right {right} is missing",
+    "no-interface": "there is no port {interface}",
+    "interface-down": "the port {interface} has no link",
+    "no-address": "the port has no usable address",
+    "no-route": "there is no route to {address}",
+    "name-not-resolved": "the name {name} could not be looked up",
+    "refused": "{address} refused the connection",
+    "timed-out": "{address} did not answer within {after_s}",
+    "closed-early": "{address} closed the connection too early",
+    "bad-reply": "{address} gave an answer that cannot be used",
+    "tls-fault": "the secure connection to {address} failed",
+    "server-busy": "the server was busy",
+    "malformed": "a reply broke its format",
+    "output": "it could not be written",
+    "unexpected": "an error of this program: {error}",
+    "overran": "it took longer than allowed",
+    "not-in-plan": "the plan does not ask for it",
+    "no-server": "no server is configured",
+    "no-consent": "nobody agreed to the line being filled",
+    "left-out": "left out on request",
+    "stopped": "the visit was stopped",
+    "no-targets": "no targets are configured",
+    "no-gateway": "no gateway is known",
+    "no-resolver": "no resolver is known",
+}
+CAUSE_FALLBACK = "code {code}"
+
+FITNESS = {
+    "wireless": "the laptop was on Wi-Fi",
+    "half_duplex": "the port ran half duplex",
+    "tunnel": "a tunnel was on",
+    "another_line": "another line carried the test",
+    "other_traffic": "other traffic ran on this port ({measured})",
+    "processor_busy": "the laptop's processor was busy ({measured})",
+    "on_battery": "the laptop ran on battery",
+    "port_ceiling": "the port carries at most {measured}",
+    "others_on": "other devices on the line: {measured}",
+    "clock_offset": "the laptop's clock was off by {measured}",
+}
+FITNESS_UNKNOWN = "fitness fact {code}"
+FITNESS_LINE = "{fact}; not judged by it: {voids}"
+FITNESS_NONE = "Nothing made this laptop or this moment unfit to judge."
+VOIDS = {
+    "throughput": "throughput",
+    "delay": "delay",
+    "loss": "loss",
+    "reach": "reach",
+    "all": "everything",
+}
+
+FINDING = {
+    "no-interface": "There is no such network port on this laptop.",
+    "port-down": "The port has no link: no signal arrives on the cable.",
+    "tunnel-on": "A tunnel carried the test, so this says nothing about the line.",
+    "another-line": "The test left over another line than the one under test.",
+    "no-lease": "The link is good, but nothing gave an address.",
+    "pppoe-no-session": "A PPPoE line gives no address before a session is up; no offer is normal.",
+    "two-dhcp-servers": "{servers} servers offer addresses in this home.",
+    "gateway-silent": "An address is held, but the gateway and everything beyond it are silent.",
+    "modem-silent": "The gateway answers; the modem and everything beyond it do not.",
+    "nothing-past-modem": "The modem answers; nothing beyond it does.",
+    "nothing-past-gateway": "The gateway answers, nothing beyond it: modem or line.",
+    "dns-silent": "No name can be looked up, while everything answers by its address.",
+    "dns-partly-silent": "One resolver does not answer ({resolver}); another works.",
+    "dns-slow": "The resolver answers slowly: {median_ms} median.",
+    "loss-at-gateway": "{lost} of {sent} packets are lost between laptop and gateway.",
+    "loss-past-modem": "Clean to the gateway; loss begins just past the modem.",
+    "loss-past-gateway": "Clean to the gateway, lost beyond it; the first hop was not measured.",
+    "loss-in-operator": "Clean to the first hop, lost beyond it.",
+    "port-below-tier": "The port came up at {speed_bps} and cannot carry the tier.",
+    "half-duplex": "The port came up half duplex.",
+    "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
+    "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
+    "server-silent": "The line passes traffic, but the operator's test server does not answer.",
+    "web-unreached": "The server answers, but no outside page does.",
+    "site-unreached": "One outside page does not answer ({target}); the others do.",
+    "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
+}
+FINDING_FALLBACK = "Finding {code}."
+LIKELY, POSSIBLE = "Likely", "Possible"
+FINDINGS_NONE = "Nothing wrong was seen."
+FINDINGS_TOO_LITTLE = "Too little was measured to say where a fault is."
+
+# Each next step: what to do, and what to mind.
+STEP = {
+    "check-adapter": ("Check the laptop's network adapter, then run again.", ""),
+    "check-cable": ("Check the cable and the socket at both ends, then run again.", ""),
+    "switch-tunnel-off": ("Switch the tunnel (VPN) off, then run again.", ""),
+    "use-tested-line": ("Leave hotspot and other networks, use the tested line, run again.", ""),
+    "restart-router": (
+        "Restart the router, wait until it is up, then run again.",
+        "Ask first: phone and alarm may drop meanwhile.",
+    ),
+    "restart-modem-alone": (
+        (
+            "The modem may still hold the last device: restart it with only this laptop on it, "
+            "wait five minutes, run again."
+        ),
+        "Ask first: phone and alarm drop meanwhile.",
+    ),
+    "start-pppoe-session": ("Start the PPPoE session, then run again.", ""),
+    "find-second-dhcp-server": (
+        "Find the second device that gives addresses and switch that service off.",
+        "Change nothing of the customer's without a yes.",
+    ),
+    "read-levels-or-swap-modem": (
+        "Read the modem's levels; if they are good, swap the modem.",
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
+    ),
+    "read-levels-at-modem": (
+        (
+            "Read the levels at the modem and compare with the limits; out of range: refer to "
+            "the line crew."
+        ),
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
+    ),
+    "read-levels": (
+        (
+            "Check connectors that are in reach, read levels where the line enters and at the "
+            "modem. Bad already at the entry: line crew."
+        ),
+        (
+            "Do not disturb the ground bond. Do not open taps or powered plant. Never look into a "
+            "fibre or connector."
+        ),
+    ),
+    "report-resolver": ("Report the dead or slow resolver to the operator's network desk.", ""),
+    "change-cord-or-port": (
+        (
+            "Change the patch cord, then the port or adapter; run again. Do not report the line "
+            "from this."
+        ),
+        "",
+    ),
+    "check-auto-negotiation": ("Set both ends of the cable to negotiate, then run again.", ""),
+    "check-provisioning": (
+        "Have the provisioned profile checked against the work order. Leave the wiring alone.",
+        "",
+    ),
+    "plug-in-cable": ("Plug the laptop in by cable, directly at the modem, and run again.", ""),
+    "stop-other-traffic": (
+        "Stop what else uses the line, state it with --nothing-else-on, and run again.",
+        "Never unplug an alarm or a telecare device.",
+    ),
+    "free-the-laptop": ("Close other programs, plug in the mains lead, and run again.", ""),
+    "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
+    "report-server": ("Tell the operator that the test server is silent; run again later.", ""),
+    "refer-to-operator": ("Refer to the operator's network desk with this sheet.", ""),
+    "none-on-this-line": ("Nothing to do on this line.", ""),
+}
+STEP_FALLBACK = "Follow the step with the code {code}."
+STEP_MEETS = (
+    "Nothing to do on this line. Trouble elsewhere in the home is Wi-Fi or equipment; an evening "
+    "complaint needs an evening test."
+)
+STEP_UNPROVEN = "Complete what was not measured, then run again."
+STEP_BELOW = "Refer to the operator with this sheet."
+# Where no finding gives a step, the reason that kept the verdict open does.
+STEP_BY_REASON = {
+    "no-tier": "Run again with --tier and the name of the product sold.",
+    "others-on-unknown": "stop-other-traffic",
+    "others-on": "stop-other-traffic",
+    "unfit": "repeat-fit",
+    "port-ceiling": "change-cord-or-port",
+    "another-line": "use-tested-line",
+    "tunnel": "switch-tunnel-off",
+    "pppoe-no-session": "start-pppoe-session",
+    "within-interval": "Run again with a longer plan: the number lies too close to its limit.",
+    "too-few-probes": "Run again with a longer plan.",
+    "cut-short": "Run again and let it finish.",
+}
+NEXT_STEP = "Next step"
+
+NOT_MEASURED = "{what}: {why}"
+NOT_MEASURED_NONE = "Everything of the plan was measured."
+MORE = "… {count} more in the record"
+
+CAUTIONS = (
+    "Not a certified measurement. Local rules and licensed practice decide.",
+    (
+        "Never open equipment, taps or powered plant, disturb a ground bond, look into a fibre, or "
+        "unplug an alarm or telecare device."
+    ),
+    "It speaks for the time and the place of the visit only.",
+)
+
+BANNER_REDACTED = "Redacted: identity and addresses were removed; every judged number is unchanged."
+BANNER_ANEW = "Judged anew from the stored record with other settings than those of the visit."
+BANNER_PRACTICE = "Practice network: no real line was measured."
+BANNER_UNSEALED = "This record carries no valid seal."
+
+LABEL = {
+    "sheet": "Sheet",
+    "rates": "Sold, accepted, measured",
+    "promises": "Other promises",
+    "measured": "measured",
+    "accepted": "accepted",
+    "sold": "sold",
+    "plugged_into": "Plugged into",
+    "port": "Port",
+    "nothing_else_on": "Nothing else on",
+    "tier": "Sold",
+    "findings": "Findings",
+    "fitness": "Fit to judge",
+    "missing": "Not measured, and why",
+    "cautions": "Mind",
+    "delay": "Delay and loss",
+    "dns": "Names (DNS)",
+    "web": "Web",
+    "path": "Path",
+    "address": "Address and port",
+    "visit": "Visit",
+    "server": "Server",
+    "practice": "What the practice network played",
+    "started": "Started",
+    "took": "Took",
+    "work_order": "Work order",
+    "technician": "Technician",
+    "company": "Company",
+    "contact": "Contact",
+    "premises": "Premises",
+    "equipment": "Equipment",
+    "spot": "Spot",
+    "purpose": "Purpose",
+    "access": "Line",
+    "gateway": "Gateway",
+    "resolvers": "Resolvers",
+    "lease": "Lease",
+    "offers": "Offers heard",
+    "limits": "Limits",
+    "moved": "Data moved",
+    "rule": "Rule",
+    "program": "Program",
+    "run_by": "Run by",
+    "receipts": "Counted there",
+    "record": "Record",
+    "fault": "Fault",
+}
+STATED = {True: "yes, as stated", False: "no, others were on", None: "not stated"}
+NONE_GIVEN = "not given"
+RULE = {
+    "simple": "simple: the value against the limit, interval shown",
+    "guarded": "guarded: the whole interval against the limit",
+}
+HEAD_DELAY = ("to", "sent", "lost %", "median ms", "95th ms", "variation ms")
+HEAD_DNS = ("resolver", "answered", "median ms", "95th ms")
+HEAD_WEB = ("page", "status", "first byte ms", "total ms")
+NOTE_DELAY = "Lost: share with its 95 % interval. Variation: 95th percentile above the minimum."
+PATH_LINE = "{hops} hops to the {target}: {reached}"
+PATH_REACHED = "reached"
+PATH_STOPPED = "ended at hop {at}"
+PATH_SILENT = "silent"
+SAMPLE = {
+    "delay": "{sent} probes",
+    "dns": "{sent} queries",
+    "throughput": "{used_s}, {flows} flows",
+    "http": "{sent} fetches",
+    "path": "{sent} probes",
+    "pages": "pages: {count}",
+}
+CONVERTED = "{sold} at {layer} layer = {here} as TCP payload ({share} octets{assumed})"
+ASSUMED = ", header size assumed"
+AT_LEAST_PORT = "at least what this port can show"
+INTERVAL = "{confidence} interval"
+TOOK = "{seconds} s"
+LEASE_LINE = "{minutes} min, renewal after {t1} min"
+HOW_TO_VERIFY = (
+    "Ask for the record and run: doorstep verify record.json. It must show this number and this "
+    "hash."
+)
+VERIFY = {
+    "no-seal": "The record carries no seal.",
+    "canonical-form-unknown": "The record uses a canonical form that this program does not know.",
+    "not-canonical": "The record holds something that its canonical form forbids.",
+    "body-changed": "What was measured or concluded was changed after the record was sealed.",
+    "private-changed": "Identity or addresses were changed after the record was sealed.",
+    "private-hash-missing": "The hash over identity and addresses was removed.",
+    "record-number-wrong": "The record number does not match its check character.",
+}
+VERIFY_WHOLE = "Whole and unchanged."
+VERIFY_REDACTED = "Whole and unchanged; identity and addresses were removed."
+
+COMPARE_TITLE = "Records side by side"
+COMPARE_BEYOND = "differ beyond both intervals"
+COMPARE_WITHIN = "no difference beyond the intervals"
+COMPARE_OPEN = "cannot be told"
+COMPARE_LABELS = {
+    "verdict": "Verdict",
+    "segment": "Fault",
+    "when": "When",
+    "record": "Record",
+    "difference": "First to last",
+}
