@@ -51,10 +51,10 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     translates = _translate(stage)
     _warm(stage)
     _start_services(stage)
-    lease = _connect_laptop(stage)
+    laptop = _connect_laptop(stage)
     _strike(stage)
     return stage, Played(
-        laptop=lease.address if lease else None,
+        laptop=laptop,
         translates=translates,
         built_in=tuple(name for name in ("dnsmasq", "nginx", "nft") if not find(name)),
     )
@@ -121,26 +121,31 @@ def _start_services(stage: Stage) -> None:
         stage.silent.extend(mute(stage.addresses.resolver, DNS_PORT))
 
 
-def _connect_laptop(stage: Stage) -> Lease | None:
+def _connect_laptop(stage: Stage) -> str | None:
     """Take a lease, or on another handover set what its own dialogue would have given."""
     bench, addresses = stage.bench, stage.addresses
     if stage.spec.handover != "dhcp":
         bench.address("laptop", LAPTOP_PORT, addresses.laptop, 24)
         bench.route("laptop", "default", addresses.router)
         (stage.scratch / "resolv.conf").write_text(resolver_file((addresses.resolver,)))
-        return None
+        return addresses.laptop
     hardware_address = bench.hardware_address("laptop", LAPTOP_PORT)
     with inside(bench.networks["laptop"]):
         lease = take_lease(LAPTOP_PORT, hardware_address)
     if lease is None:
         return None
+    _put_in_force(stage, lease)
+    return lease.address
+
+
+def _put_in_force(stage: Stage, lease: Lease) -> None:
+    bench = stage.bench
     bench.lease("laptop", LAPTOP_PORT, lease.address, lease.prefix, lease.lease_s)
     if lease.gateway:
         bench.route("laptop", "default", lease.gateway)
     (stage.scratch / "resolv.conf").write_text(resolver_file(lease.dns))
     leases = stage.scratch / "leases" / f"dhclient.{LAPTOP_PORT}.leases"
     leases.write_text(lease_file(lease, LAPTOP_PORT))
-    return lease
 
 
 def _strike(stage: Stage) -> None:

@@ -62,9 +62,12 @@ class Stage:
         deadline = time.monotonic() + READY_WITHIN_S
         with inside(self.bench.networks[host]):
             while not listening(*address):
-                if time.monotonic() > deadline:
+                if time.monotonic() > deadline or self._has_ended(name):
                     raise PracticeBroken(problem=f"the {name} service did not start")
                 time.sleep(LOOK_EVERY_S)
+
+    def _has_ended(self, name: str) -> bool:
+        return os.waitpid(self.services[name], os.WNOHANG)[0] != 0
 
     def stop(self, name: str) -> None:
         """End a service that runs."""
