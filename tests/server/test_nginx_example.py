@@ -82,31 +82,43 @@ def test_the_file_comes_down_whole_and_untouched(nginx):
     assert body == DOWN
 
 
-def test_an_upload_is_stored_and_written_over(nginx):
+def test_an_upload_is_stored_and_written_over_by_the_next_run(nginx):
     port, folder = nginx
-    assert ask(port, "PUT", "/up/flow-1", DOWN)[0] == 201
-    assert (folder / "up" / "flow-1").read_bytes() == DOWN
-    assert ask(port, "PUT", "/up/flow-1", b"short")[0] == 204
-    assert (folder / "up" / "flow-1").read_bytes() == b"short"
+    stored = folder / "up" / "flow-1"
+    assert ask(port, "PUT", "/up/0a1b2c3d-1", DOWN)[0] in {201, 204}
+    assert stored.read_bytes() == DOWN
+    assert ask(port, "PUT", "/up/ffffffff-11", b"short")[0] == 204
+    assert stored.read_bytes() == b"short"
+
+
+def test_whatever_the_flows_are_called_ten_files_stay_behind(nginx):
+    port, folder = nginx
+    for number in range(30):
+        assert ask(port, "PUT", f"/up/run-{number}", b"x")[0] in {201, 204}
+    left = {path.name for path in (folder / "up").iterdir() if path.is_file()}
+    assert left == {f"flow-{digit}" for digit in range(10)}
 
 
 def test_an_upload_is_answered_after_its_body(nginx):
     port, _ = nginx
     with socket.create_connection(("127.0.0.1", port), timeout=20) as plain:
-        plain.sendall(b"PUT /up/late HTTP/1.1\r\nHost: x\r\nContent-Length: 2000000\r\n\r\n")
+        plain.sendall(b"PUT /up/late-5 HTTP/1.1\r\nHost: x\r\nContent-Length: 2000000\r\n\r\n")
         plain.sendall(bytes(1_999_999))
         plain.settimeout(0.2)
         with pytest.raises(TimeoutError):
             plain.recv(1)
         plain.settimeout(20)
         plain.sendall(b"\0")
-        assert plain.recv(64).startswith(b"HTTP/1.1 201 ")
+        assert plain.recv(64).startswith((b"HTTP/1.1 201 ", b"HTTP/1.1 204 "))
 
 
 REFUSED = [
     ("GET", "/up/flow-1", None, 403),
     ("DELETE", "/up/flow-1", None, 403),
-    ("PUT", "/up/a/b", b"x", 404),
+    ("PUT", "/up/a/1", b"x", 404),
+    ("PUT", "/up/", b"x", 404),
+    ("PUT", "/up/%2e%2e%2fwww%2f1", b"x", 404),
+    ("MKCOL", "/up/1", None, 403),
     ("PUT", "/up/../www/down.bin", b"x", 404),
     ("PUT", "/up/.tmp", b"x", 404),
     ("PUT", "/down.bin", b"x", 405),
@@ -125,5 +137,5 @@ def test_nothing_else_is_offered(nginx, method, target, body, status):
 def test_a_body_beyond_the_limit_is_refused(nginx):
     port, _ = nginx
     with socket.create_connection(("127.0.0.1", port), timeout=20) as plain:
-        plain.sendall(b"PUT /up/big HTTP/1.1\r\nHost: x\r\nContent-Length: 67108865\r\n\r\n")
+        plain.sendall(b"PUT /up/big-1 HTTP/1.1\r\nHost: x\r\nContent-Length: 67108865\r\n\r\n")
         assert plain.recv(64).startswith(b"HTTP/1.1 413 ")
