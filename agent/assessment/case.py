@@ -1,0 +1,43 @@
+"""One visit as it stands before the judge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from agent.assessment.circumstances import Circumstances
+from agent.assessment.evidence import Evidence, Item, why_missing
+from agent.measurements import Conditions, Kind, Reason
+from agent.settings.choose import limits_for
+from agent.settings.model import Access, LimitSet, Plan, Settings, Tier
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """Everything a criterion may look at."""
+
+    evidence: Evidence
+    conditions: tuple[Conditions, ...]
+    settings: Settings
+    plan: Plan
+    tier: Tier | None
+    circumstances: Circumstances
+
+    @property
+    def rule(self) -> str:
+        """Return the decision rule in force."""
+        return self.circumstances.rule
+
+    @property
+    def access(self) -> Access:
+        """Return the technology of the line: as stated, else the tier's."""
+        stated = self.circumstances.access
+        return stated if stated is not Access.UNKNOWN or self.tier is None else self.tier.access
+
+    @property
+    def limits(self) -> LimitSet:
+        """Return the limits of this technology; those of an unknown one where it has none."""
+        return limits_for(self.settings, self.access)
+
+    def missing(self, item: Item | None, kind: Kind) -> Reason:
+        """Return why a figure of a kind is not there."""
+        return why_missing(item, kind, planned=kind in self.plan.steps)

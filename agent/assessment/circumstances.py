@@ -1,0 +1,29 @@
+"""What the technician states, and what is known of the way, when a visit is judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from agent.settings.model import Access, Handover, PluggedInto, Purpose
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circumstances:
+    """The stated circumstances of one visit.
+
+    `nothing_else_on` is None where nobody said; `seen_address` is the laptop's address as the
+    operator's server sees it; `interface` the port under test.
+    """
+
+    purpose: Purpose = Purpose.INSTALLATION
+    plugged_into: PluggedInto = PluggedInto.UNKNOWN
+    access: Access = Access.UNKNOWN
+    handover: Handover = Handover.DHCP
+    nothing_else_on: bool | None = None
+    interface: str | None = None
+    seen_address: str | None = None
+
+    @property
+    def rule(self) -> str:
+        """Return the decision rule: guarded for complaints, simple otherwise (JCGM 106)."""
+        return "guarded" if self.purpose is Purpose.COMPLAINT else "simple"

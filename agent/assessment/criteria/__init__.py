@@ -1,0 +1,1 @@
+"""One module per promise: from the evidence to criteria."""

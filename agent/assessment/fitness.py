@@ -1,0 +1,156 @@
+"""What makes this laptop, or this moment, unfit: facts beyond the thresholds of the settings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from ipaddress import IPv4Network, IPv6Network, ip_address, ip_network
+
+from agent.assessment.case import Case
+from agent.assessment.decide import LEASE, group
+from agent.assessment.model import Criterion, FitnessFact, Verdict
+from agent.measurements import Conditions, Medium, Reason
+from agent.settings.model import FitnessRule
+
+_RADIO = (Medium.WIRELESS, Medium.MOBILE)
+NO_VERDICT = ("another_line", "tunnel")
+"""Facts under which nothing is said of the line, neither good nor bad."""
+
+
+def fitness_facts(case: Case) -> tuple[FitnessFact, ...]:
+    """Return the facts that hold, each once, in the first phase in which it does."""
+    found = [fact for reading in case.conditions for fact in _of_reading(case, reading)]
+    found += _of_port(case)
+    found += _of_circumstances(case)
+    first: dict[str, FitnessFact] = {}
+    for fact in found:
+        first.setdefault(fact.name, fact)
+    return tuple(first.values())
+
+
+def void(criterion: Criterion, facts: Iterable[FitnessFact]) -> Criterion:
+    """Return a missed criterion as not proven where a fact voids it; a pass stays.
+
+    On another line or through a tunnel no criterion of the line is judged either way.
+    """
+    if group(criterion.name) == LEASE:
+        return criterion
+    facts = tuple(facts)
+    other = next((f for f in facts if f.name in NO_VERDICT), None)
+    if other is not None:
+        return replace(criterion, outcome=Verdict.NOT_PROVEN, reason=_no_verdict(other))
+    if criterion.outcome is not Verdict.BELOW:
+        return criterion
+    voiding = next((f for f in facts if _voids(f, criterion)), None)
+    if voiding is None:
+        return criterion
+    return replace(criterion, outcome=Verdict.NOT_PROVEN, reason=_unfit(voiding))
+
+
+def _of_reading(case: Case, reading: Conditions) -> Iterable[FitnessFact]:
+    table = case.settings.fitness
+    phase = reading.phase.value
+    if reading.medium in _RADIO:
+        yield _fact("wireless", table.wireless, reading.medium.value, phase)
+    if reading.duplex == "half":
+        yield _fact("half_duplex", table.half_duplex, reading.duplex, phase)
+    if reading.tunnel:
+        yield _fact("tunnel", table.tunnel, reading.tunnel, phase)
+    if reading.tested_line is False and reading.egress is not None:
+        yield _fact("another_line", table.another_line, reading.egress, phase)
+    if reading.on_battery:
+        yield _fact("on_battery", table.on_battery, "yes", phase)
+    yield from _beyond("other_traffic", table.other_traffic, _traffic(case, reading), phase)
+    yield from _beyond("processor_busy", table.processor_busy, reading.cpu_ratio, phase)
+    offset = None if reading.clock_offset_ms is None else abs(reading.clock_offset_ms)
+    yield from _beyond("clock_offset", table.clock_offset, offset, phase)
+
+
+def _of_port(case: Case) -> Iterable[FitnessFact]:
+    """Return what the link measurement adds where the conditions are silent."""
+    link = case.evidence.link_statistics()
+    table = case.settings.fitness
+    if link is None:
+        return
+    if link.medium in _RADIO:
+        yield _fact("wireless", table.wireless, link.medium, "before")
+    if link.duplex == "half":
+        yield _fact("half_duplex", table.half_duplex, link.duplex, "before")
+    if link.medium == Medium.TUNNEL:
+        yield _fact("tunnel", table.tunnel, link.medium, "before")
+
+
+def _of_circumstances(case: Case) -> Iterable[FitnessFact]:
+    table = case.settings.fitness
+    seen = case.circumstances.seen_address
+    if seen is not None and outside(seen, case.settings.line.operator_prefixes):
+        yield _fact("another_line", table.another_line, seen, "during")
+    stated = case.circumstances.nothing_else_on
+    if stated is not True:
+        measured = "others-on" if stated is False else "unknown"
+        yield _fact("others_on", table.others_on, measured, "during")
+
+
+def outside(address: str, prefixes: Iterable[str]) -> bool:
+    """Tell whether an address lies outside every prefix of its family; False where none is set."""
+    try:
+        seen = ip_address(address)
+    except ValueError:
+        return False
+    nets = [n for n in map(_network, prefixes) if n is not None and n.version == seen.version]
+    return bool(nets) and not any(seen in n for n in nets)
+
+
+def _network(prefix: str) -> IPv4Network | IPv6Network | None:
+    try:
+        return ip_network(prefix, strict=False)
+    except ValueError:
+        return None
+
+
+def _traffic(case: Case, reading: Conditions) -> float | None:
+    """Return other traffic in the unit of its rule: bit/s, or the share of the tier."""
+    found = reading.other_traffic_bps
+    if found is None or case.settings.fitness.other_traffic.unit != "ratio":
+        return found
+    return found / case.tier.down_bps if case.tier is not None else None
+
+
+def _beyond(
+    name: str, rule: FitnessRule, measured: float | None, phase: str
+) -> Iterable[FitnessFact]:
+    if measured is not None and rule.threshold is not None and measured > rule.threshold:
+        yield _fact(name, rule, measured, phase)
+
+
+def _fact(name: str, rule: FitnessRule, measured: float | str | None, phase: str) -> FitnessFact:
+    return FitnessFact(
+        name=name,
+        voids=tuple(rule.voids),
+        measured=measured,
+        threshold=rule.threshold,
+        unit=rule.unit,
+        phase=phase,
+    )
+
+
+def _voids(fact: FitnessFact, criterion: Criterion) -> bool:
+    return "all" in fact.voids or group(criterion.name) in fact.voids
+
+
+def _unfit(fact: FitnessFact) -> Reason:
+    if fact.name == "others_on":
+        return Reason(code="others-on" if fact.measured == "others-on" else "others-on-unknown")
+    values = {
+        "fact": fact.name,
+        "measured": fact.measured,
+        "threshold": fact.threshold,
+        "unit": fact.unit,
+    }
+    return Reason(code="unfit", values=values)
+
+
+def _no_verdict(fact: FitnessFact) -> Reason:
+    if fact.name == "tunnel":
+        return Reason(code="tunnel", values={"tunnel": fact.measured})
+    return Reason(code="another-line", values={"seen": fact.measured})

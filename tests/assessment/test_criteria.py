@@ -1,0 +1,323 @@
+"""Each promise against measurements made for it; limits are those of the shipped settings."""
+
+import pytest
+from visits import (
+    GATEWAY,
+    criterion,
+    cut_short,
+    dead_page,
+    delay,
+    dns,
+    down,
+    failed,
+    first_hop,
+    gateway,
+    judge,
+    lease,
+    link,
+    page,
+    path,
+    server,
+    settings,
+    tier,
+    up,
+    visit,
+)
+
+from agent.assessment.model import Verdict
+from agent.measurements import Direction, Kind, Role, State
+from agent.settings.choose import pick_plan
+from agent.settings.model import DnsPlan, Handover, Layer, Purpose
+
+MEETS, BELOW, OPEN = Verdict.MEETS, Verdict.BELOW, Verdict.NOT_PROVEN
+GUARDED = {"purpose": Purpose.COMPLAINT}
+
+
+def outcome(conclusion, name):
+    found = criterion(conclusion, name)
+    return found.outcome, found.reason.code if found.reason else None
+
+
+def test_a_healthy_visit_meets_by_both_rules():
+    for purpose in Purpose:
+        found = judge(visit(), purpose=purpose).assessment
+        assert found.verdict is MEETS, found.deciding
+        assert found.fitness == ()
+
+
+@pytest.mark.parametrize(
+    ("lost_up", "lost_down", "simple", "guarded"),
+    [(0, 0, MEETS, MEETS), (2, 0, MEETS, OPEN), (0, 4, MEETS, OPEN), (5, 5, BELOW, OPEN)],
+)
+def test_loss_to_the_server(lost_up, lost_down, simple, guarded):
+    """0.5 % of 800: the estimate decides at installation, the interval in a complaint."""
+    measurements = visit(server(up=lost_up, down=lost_down))
+    assert judge(measurements).assessment.verdict is simple
+    assert judge(measurements, **GUARDED).assessment.verdict is guarded
+
+
+def test_loss_is_judged_each_way():
+    found = judge(visit(server(up=20)))
+    assert outcome(found, "server-loss-up") == (BELOW, None)
+    assert outcome(found, "server-loss-down") == (MEETS, None)
+    assert found.assessment.deciding == ("server-loss-up",)
+    assert criterion(found, "server-loss-up").measured == pytest.approx(20 / 800)
+    assert criterion(found, "server-loss-up").margin == pytest.approx(0.005 - 20 / 800)
+
+
+def test_loss_both_ways_together_where_directions_are_unknown():
+    found = judge(visit(server(up=20, told=False)))
+    assert outcome(found, "server-loss") == (BELOW, None)
+    names = [c.name for c in found.assessment.criteria]
+    assert "server-loss-up" not in names
+
+
+@pytest.mark.parametrize(("sent", "expected"), [(764, OPEN), (765, MEETS)])
+def test_too_few_probes_prove_no_absence_of_loss(sent, expected):
+    """0 of 765 is the least that proves 0.5 % (Wilson)."""
+    found = judge(visit(server(sent=sent)))
+    assert criterion(found, "server-loss-up").outcome is expected
+
+
+def test_the_tiers_own_promises_replace_the_limits():
+    strict = tier(loss_ratio=0.02, delay_ms=5.0)
+    found = judge(visit(server(up=10)), sold=strict)
+    assert outcome(found, "server-loss-up") == (MEETS, None)
+    assert criterion(found, "server-loss-up").limit_source == "tier"
+    assert outcome(found, "server-delay-median") == (BELOW, None)
+    assert found.assessment.deciding == ("server-delay-median",)
+
+
+def test_silence_of_the_server_is_not_loss():
+    found = judge(visit(server(up=800)))
+    assert outcome(found, "server-loss") == (OPEN, "udp-silent")
+    quiet = visit(server(up=800), path(GATEWAY, None), without=("throughput-down", "throughput-up"))
+    assert outcome(judge(quiet), "server-loss") == (OPEN, "silent")
+
+
+def test_a_gateway_that_does_not_answer_but_passes_is_no_fault():
+    found = judge(visit(gateway(up=200)))
+    assert outcome(found, "gateway-loss") == (OPEN, "silent-but-passing")
+    assert not criterion(found, "gateway-loss").needed
+    assert found.assessment.verdict is MEETS
+
+
+def needing_the_gateway():
+    rules = settings()
+    table = {
+        access: limits.model_copy(
+            update={"gateway_loss": limits.gateway_loss.model_copy(update={"needed": True})}
+        )
+        for access, limits in rules.limits.items()
+    }
+    return rules.model_copy(update={"limits": table})
+
+
+@pytest.mark.parametrize(
+    ("near", "far", "expected", "needed"),
+    [
+        ({"down": 6}, {}, OPEN, False),
+        ({"down": 6}, {"up": 24}, BELOW, True),
+        ({"down": 6}, None, OPEN, True),
+        ({}, {"up": 24}, MEETS, True),
+        ({"sent": 50}, {}, OPEN, True),
+    ],
+)
+def test_loss_at_the_gateway_needs_loss_beyond_it(near, far, expected, needed):
+    far_end = failed(Kind.DELAY, Role.SERVER) if far is None else server(**far)
+    found = judge(visit(gateway(**near), far_end), rules=needing_the_gateway())
+    gate = criterion(found, "gateway-loss")
+    assert (gate.outcome, gate.needed) == (expected, needed)
+
+
+def test_a_median_that_loss_makes_infinite_is_missed():
+    found = judge(visit(first_hop(up=150)))
+    assert outcome(found, "first-hop-delay-median") == (BELOW, "not-reached")
+
+
+@pytest.mark.parametrize(
+    ("changes", "expected", "reason"),
+    [
+        ({}, MEETS, None),
+        ({"origin": "none", "address": None}, BELOW, None),
+        ({"origin": "self-assigned", "address": "169.254.3.4"}, BELOW, None),
+    ],
+)
+def test_lease(changes, expected, reason):
+    assert outcome(judge(visit(lease(**changes))), "lease") == (expected, reason)
+
+
+def test_no_offer_on_a_pppoe_handover_is_normal():
+    bare = lease(origin="none", address=None)
+    found = judge(visit(bare), handover=Handover.PPPOE)
+    assert outcome(found, "lease") == (OPEN, "pppoe-no-session")
+    session = lease(origin="ppp", address="198.51.100.77")
+    assert judge(visit(session), handover=Handover.PPPOE).assessment.verdict is MEETS
+
+
+def test_one_working_resolver_is_enough():
+    dead = dns(answered=0, address="203.0.113.54", id="dns-2")
+    found = judge(visit(dead))
+    assert found.assessment.verdict is MEETS
+    both = [c for c in found.assessment.criteria if c.name == "dns-unanswered"]
+    assert [(c.needed, c.outcome) for c in both] == [(True, MEETS), (False, BELOW)]
+
+
+def test_dead_names_are_below_only_where_something_else_answers():
+    dead = dns(answered=0)
+    pages = [dead_page("one", "name-not-resolved"), dead_page("two", "name-not-resolved")]
+    found = judge(visit(dead, *pages))
+    assert outcome(found, "dns-unanswered") == (BELOW, None)
+    assert outcome(found, "web-reached") == (OPEN, "names-silent")
+    assert found.assessment.deciding == ("dns-unanswered",)
+    cut = judge(visit(dead, *pages, *nothing_beyond()))
+    assert outcome(cut, "dns-unanswered") == (OPEN, "nothing-beyond")
+    assert cut.assessment.verdict is OPEN
+
+
+def nothing_beyond():
+    return (
+        server(up=800),
+        first_hop(up=200),
+        path(GATEWAY, None, None),
+        failed(Kind.THROUGHPUT, Role.SERVER, id="throughput-down", direction=Direction.DOWN),
+        failed(Kind.THROUGHPUT, Role.SERVER, id="throughput-up", direction=Direction.UP),
+    )
+
+
+def test_slow_names_are_shown_and_decide_nothing_by_default():
+    found = judge(visit(dns(rtt_ms=90.0)))
+    assert outcome(found, "dns-median") == (BELOW, None)
+    assert found.assessment.verdict is MEETS
+
+
+def test_a_95th_percentile_is_judged_only_where_the_plan_can_give_one():
+    names = [c.name for c in judge(visit()).assessment.criteria]
+    assert "dns-p95" not in names
+    standard = pick_plan(settings(), "standard")
+    asking = standard.model_copy(update={"dns": DnsPlan(queries=100)})
+    long = judge(visit(dns(answered=100, sent=100)), plan=asking)
+    assert outcome(long, "dns-p95") == (MEETS, None)
+
+
+@pytest.mark.parametrize(
+    ("pages", "expected", "reason"),
+    [
+        ([page("one"), dead_page("two")], MEETS, None),
+        ([dead_page("one"), dead_page("two")], BELOW, None),
+        ([dead_page("one")], OPEN, "too-few-targets"),
+    ],
+)
+def test_one_dead_site_fails_no_line(pages, expected, reason):
+    rest = visit(without=("http-one", "http-two"))
+    assert outcome(judge((*rest, *pages)), "web-reached") == (expected, reason)
+
+
+def test_a_filtered_walk_to_a_reached_server_is_no_fault():
+    found = judge(visit(path(GATEWAY, None, None)))
+    assert outcome(found, "path-reached") == (OPEN, "path-filtered")
+    assert found.assessment.verdict is MEETS
+
+
+@pytest.mark.parametrize("name", ["throughput-down", "server-loss", "dns-unanswered", "lease"])
+def test_missing_data_never_meets(name):
+    kind = {"throughput-down": "throughput", "server-loss": "delay", "dns-unanswered": "dns"}
+    gone = [m.id for m in visit() if m.kind.value == kind.get(name, name)]
+    found = judge(visit(without=tuple(gone)))
+    assert outcome(found, name) == (OPEN, "not-measured")
+    assert found.assessment.verdict is OPEN
+
+
+def test_a_plan_without_filling_proves_no_rate():
+    gone = ("throughput-down", "throughput-up")
+    found = judge(visit(without=gone), plan="no-fill")
+    reason = criterion(found, "throughput-down").reason
+    assert reason.values == {"kind": "throughput", "cause": "not-in-plan"}
+    assert found.assessment.verdict is OPEN
+
+
+def test_no_consent_is_told_as_the_cause():
+    refused = failed(
+        Kind.THROUGHPUT,
+        Role.SERVER,
+        "no-consent",
+        state=State.SKIPPED,
+        id="throughput-up",
+        direction=Direction.UP,
+    )
+    reason = criterion(judge(visit(refused)), "throughput-up").reason
+    assert (reason.code, reason.values["cause"]) == ("not-measured", "no-consent")
+
+
+def test_without_a_tier_everything_is_shown_and_nothing_proven():
+    found = judge(visit(), sold=None)
+    assert (found.assessment.verdict, found.assessment.deciding) == (OPEN, ("no-tier",))
+    rate = criterion(found, "throughput-down")
+    assert (rate.measured, rate.limit) == (pytest.approx(104e6), None)
+
+
+@pytest.mark.parametrize(
+    ("layer", "octets"), [("ip", 1500), ("frame", 1514), ("docsis-frame", 1518), ("wire", 1538)]
+)
+def test_the_accepted_rate_is_converted_to_the_payload(layer, octets):
+    """0.9 of 100 Mbit/s at the tier's layer; payload 1448 of 1500 octets with timestamps."""
+    sold = tier(layer=Layer(layer))
+    found = criterion(judge(visit(), sold=sold), "throughput-down")
+    assert found.limit == pytest.approx(90e6 * 1448 / octets)
+    assert found.layer == "payload"
+    assert found.converted == f"{layer}>payload 1448/{octets}"
+
+
+@pytest.mark.parametrize(
+    ("stated", "expected", "reason"),
+    [
+        (True, BELOW, "single-measurement"),
+        (None, OPEN, "others-on-unknown"),
+        (False, OPEN, "others-on"),
+    ],
+)
+def test_a_slow_line_is_below_only_with_nothing_else_on(stated, expected, reason):
+    found = judge(visit(down(50e6), up(5e6)), nothing_else_on=stated)
+    assert outcome(found, "throughput-down") == (expected, reason)
+    assert found.assessment.verdict is expected
+
+
+def test_a_second_transfer_confirms_or_clears():
+    again = down(52e6, id="throughput-down-2")
+    assert outcome(judge(visit(down(50e6), again)), "throughput-down") == (BELOW, None)
+    better = down(104e6, id="throughput-down-2")
+    assert outcome(judge(visit(down(50e6), better)), "throughput-down") == (MEETS, None)
+
+
+def test_a_pass_stays_whatever_else_was_on():
+    for stated in (None, False):
+        assert judge(visit(), nothing_else_on=stated).assessment.verdict is MEETS
+
+
+def test_a_transfer_cut_short_proves_nothing():
+    for rate in (50e6, 104e6):
+        partial = cut_short(down(rate))
+        assert outcome(judge(visit(partial)), "throughput-down") == (OPEN, "cut-short")
+
+
+@pytest.mark.parametrize(
+    ("port_bps", "rate_bps", "expected", "source"),
+    [
+        (1_000_000_000, 935e6, MEETS, "port ceiling"),
+        (1_000_000_000, 800e6, BELOW, "port ceiling"),
+        (100_000_000, 94e6, OPEN, "settings accept"),
+        (2_500_000_000, 1400e6, MEETS, "settings accept"),
+    ],
+)
+def test_a_tier_above_the_port(port_bps, rate_bps, expected, source):
+    """A gigabit port carries 941 Mbit/s of payload with timestamps: 0.97 of that is met."""
+    sold = tier(down_bps=1_500_000_000)
+    found = judge(visit(link(speed_bps=port_bps), down(rate_bps)), sold=sold)
+    rate = criterion(found, "throughput-down")
+    assert (rate.outcome, rate.limit_source) == (expected, source)
+    assert rate.at_least is (source == "port ceiling" and expected is MEETS)
+
+
+def test_ping_loss_to_an_extra_role_is_not_judged():
+    outside = delay(Role.OUTSIDE, "203.0.113.80", up=100)
+    assert judge(visit(outside)).assessment.verdict is MEETS

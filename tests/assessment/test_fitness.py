@@ -1,0 +1,97 @@
+"""Fitness before verdict: what is voided, what stays, where nothing is said at all."""
+
+import pytest
+from visits import calm, criterion, down, judge, lease, link, server, settings, visit
+
+from agent.assessment.fitness import outside
+from agent.assessment.model import Verdict
+from agent.measurements import Medium, Phase
+
+MEETS, BELOW, OPEN = Verdict.MEETS, Verdict.BELOW, Verdict.NOT_PROVEN
+
+
+@pytest.mark.parametrize(
+    ("change", "fact"),
+    [
+        ({"medium": Medium.WIRELESS}, "wireless"),
+        ({"duplex": "half"}, "half_duplex"),
+        ({"other_traffic_bps": 3e6}, "other_traffic"),
+        ({"cpu_ratio": 0.97}, "processor_busy"),
+    ],
+)
+def test_a_missed_rate_on_an_unfit_laptop_is_not_proven(change, fact):
+    conditions = (calm(), calm(Phase.AFTER, **change))
+    missed = judge(visit(down(50e6)), conditions=conditions)
+    rate = criterion(missed, "throughput-down")
+    assert (rate.outcome, rate.reason.code) == (OPEN, "unfit")
+    assert rate.reason.values["fact"] == fact
+    assert missed.assessment.verdict is OPEN
+    kept = judge(visit(), conditions=conditions)
+    assert kept.assessment.verdict is MEETS
+    assert [(f.name, f.phase) for f in kept.assessment.fitness] == [(fact, "after")]
+
+
+def test_radio_voids_loss_but_never_a_missing_lease():
+    radio = (calm(medium=Medium.WIRELESS),)
+    lossy = judge(visit(server(up=40)), conditions=radio)
+    assert criterion(lossy, "server-loss-up").outcome is OPEN
+    bare = judge(visit(lease(origin="none", address=None)), conditions=radio)
+    assert criterion(bare, "lease").outcome is BELOW
+    assert bare.assessment.verdict is BELOW
+
+
+def test_a_fact_only_mentioned_voids_nothing():
+    """On battery voids nothing in the shipped table."""
+    found = judge(visit(down(50e6)), conditions=(calm(on_battery=True),))
+    assert found.assessment.verdict is BELOW
+    assert [f.name for f in found.assessment.fitness] == ["on_battery"]
+
+
+def test_the_link_speaks_where_the_conditions_are_silent():
+    found = judge(visit(link(medium=Medium.WIRELESS), down(50e6)), conditions=())
+    assert criterion(found, "throughput-down").reason.values["fact"] == "wireless"
+
+
+@pytest.mark.parametrize("rate", [50e6, 104e6])
+@pytest.mark.parametrize(
+    ("conditions", "deciding"),
+    [
+        ((calm(tested_line=False, egress="wl0"),), "another-line"),
+        ((calm(tunnel="tun0"),), "tunnel"),
+    ],
+)
+def test_another_way_out_has_no_verdict_either_way(rate, conditions, deciding):
+    found = judge(visit(down(rate)), conditions=conditions)
+    assert (found.assessment.verdict, found.assessment.deciding) == (OPEN, (deciding,))
+    assert criterion(found, "throughput-down").outcome is OPEN
+    assert criterion(found, "lease").outcome is MEETS
+
+
+def test_no_way_out_is_not_another_line():
+    found = judge(visit(), conditions=(calm(tested_line=False, egress=None),))
+    assert found.assessment.verdict is MEETS
+
+
+@pytest.mark.parametrize(
+    ("seen", "verdict"), [("198.51.100.20", MEETS), ("203.0.113.200", OPEN), ("nonsense", MEETS)]
+)
+def test_an_address_outside_the_operators_prefixes(seen, verdict):
+    rules = settings()
+    own = rules.line.model_copy(update={"operator_prefixes": ("198.51.100.0/24",)})
+    found = judge(visit(), rules=rules.model_copy(update={"line": own}), seen_address=seen)
+    assert found.assessment.verdict is verdict
+
+
+@pytest.mark.parametrize(
+    ("address", "prefixes", "expected"),
+    [
+        ("198.51.100.1", (), False),
+        ("198.51.100.1", ("198.51.100.0/24",), False),
+        ("198.51.101.1", ("198.51.100.0/24",), True),
+        ("2001:db8::1", ("198.51.100.0/24",), False),
+        ("2001:db8:1::1", ("198.51.100.0/24", "2001:db8::/48"), True),
+        ("198.51.100.1", ("broken",), False),
+    ],
+)
+def test_outside(address, prefixes, expected):
+    assert outside(address, prefixes) is expected
