@@ -1,0 +1,54 @@
+"""The pure chain: measurements and settings to statistics, assessment and diagnosis.
+
+It reads no clock and opens no socket, so it runs again from a stored record at any time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from agent.assessment.case import Case
+from agent.assessment.circumstances import Circumstances
+from agent.assessment.evidence import Evidence
+from agent.assessment.judge import assess
+from agent.assessment.model import Assessment
+from agent.diagnosis.diagnose import diagnose
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Diagnosis
+from agent.measurements import Conditions, Measurement, Statistics
+from agent.settings.model import Plan, Settings, Tier
+from agent.stats.summary import summarise
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conclusion:
+    """What follows from a visit's measurements; statistics by measurement id."""
+
+    statistics: Mapping[str, Statistics | None]
+    assessment: Assessment
+    diagnosis: Diagnosis
+
+
+def conclude(  # noqa: PLR0917 - the order of the data flow
+    measurements: Sequence[Measurement],
+    conditions: Sequence[Conditions],
+    settings: Settings,
+    plan: Plan,
+    tier: Tier | None,
+    circumstances: Circumstances,
+) -> Conclusion:
+    """Return statistics, assessment and diagnosis of measurements with distinct ids."""
+    statistics = {m.id: summarise(m) for m in measurements}
+    evidence = Evidence.of(measurements, statistics)
+    case = Case(
+        evidence=evidence,
+        conditions=tuple(conditions),
+        settings=settings,
+        plan=plan,
+        tier=tier,
+        circumstances=circumstances,
+    )
+    assessment = assess(case)
+    facts = Facts(evidence=evidence, assessment=assessment, circumstances=circumstances)
+    return Conclusion(statistics=statistics, assessment=assessment, diagnosis=diagnose(facts))

@@ -1,0 +1,34 @@
+"""From the facts of a visit to ranked findings."""
+
+from __future__ import annotations
+
+from agent.assessment.model import Verdict
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.diagnosis.table import RULES
+
+
+def diagnose(facts: Facts) -> Diagnosis:
+    """Return the findings, most confident first; those that another explains are left out.
+
+    Equal confidence keeps the order of the table: the nearest fault first. Without a finding the
+    segment is `none` where traffic was seen to pass, else `undetermined`.
+    """
+    findings = sorted(_findings(facts), key=lambda f: -f.confidence)
+    if findings:
+        return Diagnosis(segment=findings[0].segment, findings=tuple(findings))
+    seen = facts.passes() or facts.assessment.verdict is Verdict.MEETS
+    return Diagnosis(segment=Segment.NONE if seen else Segment.UNDETERMINED)
+
+
+def _findings(facts: Facts) -> list[Finding]:
+    hidden: set[str] = set()
+    found: list[Finding] = []
+    for rule in RULES:
+        if rule.code in hidden:
+            continue
+        finding = rule.apply(facts)
+        if finding is not None:
+            found.append(finding)
+            hidden |= rule.hides
+    return found

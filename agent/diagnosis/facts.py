@@ -1,0 +1,126 @@
+"""What the rules look at: the evidence, what was judged, and where the laptop was plugged in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from ipaddress import ip_address, ip_network
+
+from agent.assessment.circumstances import Circumstances
+from agent.assessment.evidence import Evidence, Item
+from agent.assessment.model import Assessment, Criterion, FitnessFact, Verdict
+from agent.diagnosis.model import Segment
+from agent.measurements import DelayStatistics, Kind, Role, State
+from agent.settings.model import PluggedInto
+
+_FAR_FAULTS = frozenset(
+    {
+        "refused",
+        "timed-out",
+        "closed-early",
+        "bad-reply",
+        "tls-fault",
+        "server-busy",
+        "no-route",
+        "malformed",
+    }
+)
+"""Reasons for which the far end, or the way to it, answers: nothing on this laptop."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """The facts of one visit, asked in the rules' own words."""
+
+    evidence: Evidence
+    assessment: Assessment
+    circumstances: Circumstances
+
+    @property
+    def behind_home(self) -> bool:
+        """Tell whether the home's own equipment stands between laptop and modem."""
+        direct = (PluggedInto.MODEM, PluggedInto.ONT)
+        return self.circumstances.plugged_into not in direct
+
+    def near_segment(self) -> Segment:
+        """Return the segment that gives the laptop its address and gateway."""
+        return Segment.HOME if self.behind_home else Segment.MODEM
+
+    def fitness(self, name: str) -> FitnessFact | None:
+        """Return a fitness fact where it holds."""
+        return next((f for f in self.assessment.fitness if f.name == name), None)
+
+    def criteria(self, *names: str) -> tuple[Criterion, ...]:
+        """Return the criteria of the given names, in the order judged."""
+        return tuple(c for c in self.assessment.criteria if c.name in names)
+
+    def missed(self, *names: str) -> tuple[Criterion, ...]:
+        """Return the criteria of the given names that are soundly below."""
+        return tuple(c for c in self.criteria(*names) if c.outcome is Verdict.BELOW)
+
+    def series(self, role: Role) -> Item | None:
+        """Return the idle delay series to a role, where one was run."""
+        item = self.evidence.idle_delay(role)
+        return item if item is not None and item.delay is not None and item.delay.sent else None
+
+    def sent_to(self, role: Role) -> DelayStatistics | None:
+        """Return the statistics of the idle series to a role."""
+        item = self.series(role)
+        return item.delay if item else None
+
+    def silent(self, role: Role) -> bool:
+        """Tell whether a role was probed and never answered."""
+        found = self.sent_to(role)
+        return found is not None and not found.received
+
+    def passes(self) -> bool:
+        """Tell whether anything past the near equipment answered."""
+        return self.evidence.beyond_by_address()
+
+    def tried_beyond(self) -> bool:
+        """Tell whether anything past the gateway was tried at all."""
+        return any(
+            i.measurement.state is not State.SKIPPED and i.measurement.role not in _NEAR
+            for i in self.evidence.items
+        )
+
+    def server_cause(self) -> tuple[str, tuple[str, ...]] | None:
+        """Return why the operator's server gave no transfer, with the evidence; None if it did."""
+        tried = [
+            i
+            for i in self.evidence.select(Kind.THROUGHPUT)
+            if i.measurement.state is not State.SKIPPED
+        ]
+        if any(i.throughput is not None and i.throughput.bytes for i in tried):
+            return None
+        for item in tried:
+            reason = item.measurement.reason
+            if reason is not None and reason.code in _FAR_FAULTS:
+                return reason.code, tuple(i.id for i in tried)
+        return None
+
+    def resolvers(self) -> tuple[Item, ...]:
+        """Return the resolvers that were asked."""
+        asked = self.evidence.select(Kind.DNS)
+        return tuple(i for i in asked if i.dns is not None and i.dns.sent)
+
+    def is_gateway(self, address: str | None) -> bool:
+        """Tell whether an address is the gateway's."""
+        held = (i.lease for i in self.evidence.select(Kind.LEASE) if i.lease is not None)
+        gateways = {lease.gateway for lease in held}
+        gateways |= {i.measurement.address for i in self.evidence.select(Kind.DELAY, Role.GATEWAY)}
+        return address is not None and address in gateways
+
+    def gateway_is_private(self) -> bool:
+        """Tell whether the gateway's address is for use inside a home (RFC 1918)."""
+        item = self.series(Role.GATEWAY)
+        address = item.measurement.address if item else None
+        try:
+            return address is not None and any(ip_address(address) in n for n in _OF_HOMES)
+        except ValueError:
+            return False
+
+
+_OF_HOMES = tuple(ip_network(n) for n in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16"))
+"""RFC 1918 §3."""
+
+_NEAR = (Role.LOCAL, Role.GATEWAY, Role.MODEM)

@@ -1,0 +1,135 @@
+"""Nothing passes: from the port outwards, the first thing that is silent."""
+
+from __future__ import annotations
+
+from agent.assessment.evidence import Item
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.rule import Match
+from agent.measurements import Kind, Reason, Role
+from agent.settings.model import Handover
+
+
+def no_interface(facts: Facts) -> Match | None:
+    """The named port is not there."""
+    return _failed_with(facts, "no-interface")
+
+
+def port_down(facts: Facts) -> Match | None:
+    """The port has no link."""
+    item = facts.evidence.first(Kind.LINK)
+    link = item.link if item else None
+    if item is not None and link is not None and not link.up:
+        return Match(evidence=(item.id,), values={"interface": facts.circumstances.interface})
+    return _failed_with(facts, "interface-down")
+
+
+def no_lease(facts: Facts) -> Match | None:
+    """A link, no usable address; on a PPPoE handover none is expected."""
+    held = _unusable(facts)
+    if held is None or facts.circumstances.handover is Handover.PPPOE:
+        return None
+    lease = held.lease
+    assert lease is not None
+    return Match(
+        evidence=(held.id,),
+        values={"origin": lease.origin, "address": lease.address, "offers": lease.offers},
+        segment=facts.near_segment(),
+        next_step="restart-router" if facts.behind_home else "restart-modem-alone",
+    )
+
+
+def no_session(facts: Facts) -> Match | None:
+    """A PPPoE handover without a session."""
+    held = _unusable(facts)
+    if held is None or facts.circumstances.handover is not Handover.PPPOE:
+        return None
+    return Match(evidence=(held.id,))
+
+
+def gateway_silent(facts: Facts) -> Match | None:
+    """The gateway and everything beyond it are silent."""
+    if not facts.silent(Role.GATEWAY) or facts.passes():
+        return None
+    if not facts.behind_home and not facts.gateway_is_private():
+        return None
+    return Match(
+        evidence=_ids(facts, Role.GATEWAY),
+        values=_target(facts, Role.GATEWAY),
+        segment=facts.near_segment(),
+        next_step=None if facts.behind_home else "read-levels-or-swap-modem",
+    )
+
+
+def modem_silent(facts: Facts) -> Match | None:
+    """The home's side answers, the modem's own address does not, and nothing beyond."""
+    if not _cut_past_gateway(facts) or not facts.silent(Role.MODEM):
+        return None
+    return Match(
+        evidence=_ids(facts, Role.GATEWAY, Role.MODEM, Role.SERVER),
+        values=_target(facts, Role.MODEM),
+    )
+
+
+def nothing_past_modem(facts: Facts) -> Match | None:
+    """The modem answers, nothing beyond it."""
+    if not _cut_past_gateway(facts) or not facts.evidence.answers(Role.MODEM):
+        return None
+    return Match(
+        evidence=_ids(facts, Role.GATEWAY, Role.MODEM, Role.SERVER),
+        values=_target(facts, Role.MODEM),
+    )
+
+
+def nothing_past_gateway(facts: Facts) -> Match | None:
+    """The gateway answers, nothing beyond, and the modem has no address to ask."""
+    if not _cut_past_gateway(facts) or facts.series(Role.MODEM) is not None:
+        return None
+    return Match(evidence=_ids(facts, Role.GATEWAY, Role.SERVER))
+
+
+def _cut_past_gateway(facts: Facts) -> bool:
+    """Tell whether the near side works and nothing past it, although something was tried.
+
+    Plugged into modem or ONT the gateway is the operator's, and may be silent itself.
+    """
+    if facts.passes() or not facts.tried_beyond():
+        return False
+    if facts.evidence.answers(Role.GATEWAY):
+        return facts.behind_home or facts.gateway_is_private()
+    direct = not facts.behind_home and not facts.gateway_is_private()
+    return direct and facts.silent(Role.GATEWAY)
+
+
+def _unusable(facts: Facts) -> Item | None:
+    """Return a lease item where every address read is unusable and the port has a link."""
+    held = [i for i in facts.evidence.select(Kind.LEASE) if i.lease is not None]
+    if not held or any(i.lease is not None and i.lease.usable for i in held):
+        return None
+    link = facts.evidence.link_statistics()
+    return held[0] if link is None or link.up else None
+
+
+def _failed_with(facts: Facts, code: str) -> Match | None:
+    hit = [i for i in facts.evidence.items if _code(i.measurement.reason) == code]
+    if not hit:
+        return None
+    reason = hit[0].measurement.reason
+    named = reason.values.get("interface") if reason else None
+    values = {"interface": named, "cause": code}
+    return Match(evidence=tuple(i.id for i in hit), values=values)
+
+
+def _code(reason: Reason | None) -> str | None:
+    return reason.code if reason else None
+
+
+def _ids(facts: Facts, *roles: Role) -> tuple[str, ...]:
+    found = (facts.series(role) for role in roles)
+    return tuple(item.id for item in found if item is not None)
+
+
+def _target(facts: Facts, role: Role) -> dict[str, str | int | float | bool | None]:
+    item = facts.series(role)
+    if item is None or item.delay is None:
+        return {}
+    return {"address": item.measurement.address, "sent": item.delay.sent}

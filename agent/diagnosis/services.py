@@ -1,0 +1,151 @@
+"""The line passes traffic, a service on it or beyond it does not work."""
+
+from __future__ import annotations
+
+from agent.assessment.evidence import Item
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Segment
+from agent.diagnosis.rule import Match
+from agent.measurements import HttpStatistics, Kind, Role, Scalar
+
+_LEAST_TARGETS = 2
+
+
+def tunnel_on(facts: Facts) -> Match | None:
+    """A tunnel carried the test."""
+    fact = facts.fitness("tunnel")
+    return None if fact is None else Match(values={"tunnel": fact.measured})
+
+
+def another_line(facts: Facts) -> Match | None:
+    """The test left over another line."""
+    fact = facts.fitness("another_line")
+    if fact is None:
+        return None
+    seen = facts.circumstances.seen_address
+    return Match(values={"egress": fact.measured, "seen_address": seen})
+
+
+def two_dhcp_servers(facts: Facts) -> Match | None:
+    """More than one server offered an address."""
+    for item in facts.evidence.select(Kind.LEASE):
+        if item.lease is not None and len(item.lease.servers) > 1:
+            values: dict[str, Scalar] = {"servers": len(item.lease.servers)}
+            return Match(evidence=(item.id,), values=values)
+    return None
+
+
+def dns_silent(facts: Facts) -> Match | None:
+    """No resolver answers, although things answer by address."""
+    asked = facts.resolvers()
+    if not asked or any(_answered(i) for i in asked) or not facts.passes():
+        return None
+    return _resolver(facts, asked[0], asked, {"resolvers": len(asked)})
+
+
+def dns_partly_silent(facts: Facts) -> Match | None:
+    """One resolver is dead, another answers."""
+    asked = facts.resolvers()
+    dead = tuple(i for i in asked if not _answered(i))
+    if not dead or len(dead) == len(asked):
+        return None
+    return _resolver(facts, dead[0], dead, {})
+
+
+def dns_slow(facts: Facts) -> Match | None:
+    """The best resolver answers, later than its limit."""
+    by_id = {i.id: i for i in facts.resolvers()}
+    for criterion in facts.missed("dns-median"):
+        item = by_id.get(criterion.measurements[0]) if criterion.measurements else None
+        if criterion.needed and item is not None:
+            return _resolver(facts, item, (item,), {"median_ms": criterion.measured})
+    return None
+
+
+def server_silent(facts: Facts) -> Match | None:
+    """The line passes traffic, the operator's server gives no transfer or no answer."""
+    if not facts.passes():
+        return None
+    cause = facts.server_cause()
+    if cause is not None:
+        return Match(evidence=cause[1], values={"cause": cause[0]})
+    if facts.silent(Role.SERVER) and not facts.evidence.server_reached():
+        item = facts.series(Role.SERVER)
+        return Match(evidence=(item.id,) if item else (), values={"cause": "silent"})
+    return None
+
+
+def walled_garden(facts: Facts) -> Match | None:
+    """Every page that answers is somebody else's."""
+    came = [(i, h) for i, h in _pages(facts) if h.intercepted is not None]
+    if len(came) < _LEAST_TARGETS or not all(h.intercepted for _, h in came):
+        return None
+    values: dict[str, Scalar] = {"targets": len(came)}
+    return Match(evidence=tuple(i.id for i, _ in came), values=values)
+
+
+def web_unreached(facts: Facts) -> Match | None:
+    """The operator's side answers, no outside page does."""
+    pages = _pages(facts)
+    if len(pages) < _LEAST_TARGETS or any(h.answered for _, h in pages):
+        return None
+    known = facts.resolvers()
+    if (known and not any(_answered(i) for i in known)) or not facts.passes():
+        return None
+    values: dict[str, Scalar] = {"targets": len(pages)}
+    return Match(evidence=tuple(i.id for i, _ in pages), values=values)
+
+
+def site_unreached(facts: Facts) -> Match | None:
+    """One page does not answer, others do."""
+    pages = _pages(facts)
+    dead = [i for i, h in pages if not h.answered]
+    if not dead or len(dead) == len(pages):
+        return None
+    values: dict[str, Scalar] = {"target": dead[0].measurement.address}
+    return Match(evidence=tuple(i.id for i in dead), values=values)
+
+
+def delay_high(facts: Facts) -> Match | None:
+    """A promised delay is missed; the nearest series that is slow names the place."""
+    missed = [c for c in facts.missed("server-delay-median") if c.needed]
+    if not missed:
+        return None
+    place, step = _slow_place(facts)
+    values: dict[str, Scalar] = {"median_ms": missed[0].measured, "limit_ms": missed[0].limit}
+    ids = missed[0].measurements
+    return Match(evidence=ids, values=values, segment=place, next_step=step)
+
+
+def _slow_place(facts: Facts) -> tuple[Segment, str]:
+    if facts.missed("gateway-delay-median", "gateway-delay-p95"):
+        return facts.near_segment(), "change-cord-or-port"
+    if facts.missed("first-hop-delay-median"):
+        return Segment.ACCESS, "read-levels"
+    if facts.criteria("first-hop-delay-median") and facts.series(Role.FIRST_HOP) is not None:
+        return Segment.OPERATOR, "refer-to-operator"
+    return Segment.UNDETERMINED, "refer-to-operator"
+
+
+def _answered(item: Item) -> bool:
+    return item.dns is not None and item.dns.answered > 0
+
+
+def _pages(facts: Facts) -> list[tuple[Item, HttpStatistics]]:
+    found = ((i, i.http) for i in facts.evidence.select(Kind.HTTP))
+    return [(i, h) for i, h in found if h is not None and h.sent]
+
+
+def _resolver(
+    facts: Facts, item: Item, evidence: tuple[Item, ...], more: dict[str, Scalar]
+) -> Match:
+    """Return the match; a resolver that is the gateway itself lies in the home."""
+    address = item.measurement.address
+    home = facts.behind_home and facts.is_gateway(address)
+    sent = item.dns.sent if item.dns else None
+    return Match(
+        evidence=tuple(i.id for i in evidence),
+        values={"resolver": address, "sent": sent, **more},
+        segment=Segment.HOME if home else None,
+        next_step="restart-router" if home else None,
+    )
