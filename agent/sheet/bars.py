@@ -116,7 +116,7 @@ def _idle(criterion: Criterion) -> bool:
 
 def _outcome(criterion: Criterion) -> str:
     plain = words.OUTCOME[criterion.outcome]
-    return plain if criterion.needed else f"{plain}, {words.EVIDENCE_ONLY}"
+    return plain if criterion.needed else words.EVIDENCE_ONLY.format(outcome=plain)
 
 
 def _note(record: Record, criterion: Criterion) -> str:

@@ -31,12 +31,13 @@ class Judged:
 
 
 def decimals_for(width: float | None, value: float) -> int:
-    """Return the decimals a value deserves: never finer than the interval of that width.
+    """Return the decimals a value deserves: one significant digit of the half-interval.
 
+    JCGM 100 §7.2.6 allows at most two digits of an uncertainty, and a value no finer than it.
     Without an interval, three significant digits, and none after the point of a whole number.
     """
     if width is not None and width > 0:
-        return max(0, min(MOST_DECIMALS, -math.floor(math.log10(width))))
+        return max(0, min(MOST_DECIMALS, -math.floor(math.log10(width / 2))))
     if value == int(value):
         return 0
     return max(0, min(MOST_DECIMALS, PLAIN_DIGITS - 1 - math.floor(math.log10(abs(value)))))

@@ -40,6 +40,8 @@ from agent.sheet.wording import (
 
 MOST_ROWS, MOST_ITEMS, MOST_HOPS, MOST_MISSING = 5, 4, 9, 6
 MINUTE_S = 60
+# Stamps are not worth more than hundredths of a millisecond on an ordinary laptop.
+FINEST_MS = 0.02
 MEGA = 1e6
 
 
@@ -86,14 +88,14 @@ def _delay(record: Record) -> Table:
 def _delay_row(measurement: Measurement, s: DelayStatistics) -> tuple[str, ...]:
     width = None
     if s.median_low_ms is not None and s.median_high_ms is not None:
-        width = s.median_high_ms - s.median_low_ms
+        width = max(FINEST_MS, s.median_high_ms - s.median_low_ms)
     return (
         word(words.ROLE, measurement.role) + words.LOAD.get(s.load, ""),
         str(s.sent),
         _loss(s),
         number(s.rtt_ms.median, "ms", width),
-        number(s.rtt_ms.p95, "ms", width),
-        number(s.pdv_ms, "ms", width),
+        number(s.rtt_ms.p95, "ms"),
+        number(s.pdv_ms, "ms"),
     )
 
 

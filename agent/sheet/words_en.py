@@ -15,7 +15,7 @@ VERDICT = {
     "not-proven": "Not proven",
 }
 OUTCOME = {"meets": "kept", "below": "missed", "not-proven": "not proven"}
-EVIDENCE_ONLY = "for information"
+EVIDENCE_ONLY = "{outcome} (advice)"
 
 REASON_MEETS = "Every promise that was needed is kept: {count} of {count}."
 REASON_MEETS_PORT = "Every promise that was needed is kept, the rate as far as this port can show."
@@ -31,7 +31,7 @@ SEGMENT = {
     "access": "Access line",
     "operator": "Operator",
     "beyond": "Beyond",
-    "none": "no segment",
+    "none": "none",
     "undetermined": "undetermined",
 }
 GROUND = {
@@ -411,10 +411,10 @@ RULE = {
     "simple": "simple: the value against the limit, interval shown",
     "guarded": "guarded: the whole interval against the limit",
 }
-HEAD_DELAY = ("to", "sent", "lost %", "median ms", "95th ms", "variation ms")
-HEAD_DNS = ("resolver", "answered", "median ms", "95th ms")
+HEAD_DELAY = ("to", "sent", "lost %", "median ms", "p95 ms", "PDV ms")
+HEAD_DNS = ("resolver", "answered", "median ms", "p95 ms")
 HEAD_WEB = ("page", "status", "first byte ms", "total ms")
-NOTE_DELAY = "Lost: share with its 95 % interval. Variation: 95th percentile above the minimum."
+NOTE_DELAY = "Lost with its 95 % interval. PDV: 95th percentile above the minimum (RFC 5481)."
 PATH_LINE = "{hops} hops to the {target}: {reached}"
 PATH_REACHED = "reached"
 PATH_STOPPED = "ended at hop {at}"
@@ -450,13 +450,23 @@ VERIFY_WHOLE = "Whole and unchanged."
 VERIFY_REDACTED = "Whole and unchanged; identity and addresses were removed."
 
 COMPARE_TITLE = "Records side by side"
-COMPARE_BEYOND = "differ beyond both intervals"
-COMPARE_WITHIN = "no difference beyond the intervals"
-COMPARE_OPEN = "cannot be told"
-COMPARE_LABELS = {
+COMPARE = {
+    "higher": "higher, beyond both intervals",
+    "lower": "lower, beyond both intervals",
+    "same": "no difference beyond the intervals",
+    "open": "cannot be told",
+}
+COMPARE_DIFFERENCE = "First to last"
+COMPARE_LABEL = {
+    "record": "Record",
+    "when": "Started",
     "verdict": "Verdict",
     "segment": "Fault",
-    "when": "When",
-    "record": "Record",
-    "difference": "First to last",
+    "tier": "Sold",
+    "spot": "Spot",
+    "plugged": "Plugged into",
+    "port": "Port",
+    "step": "Next step",
 }
+COMPARE_COUNT = "Two to four records stand side by side; {count} were given."
+COMPARE_COUNT_REMEDY = "Name two, three or four records."

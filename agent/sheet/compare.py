@@ -1,0 +1,149 @@
+"""Two to four records side by side, and whether first and last differ beyond their intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from typing import TYPE_CHECKING
+
+from agent.errors import UsageError
+from agent.record import Criterion, StoredRecord
+from agent.sheet import words_en as words
+from agent.sheet.bars import criterion_text, label_of
+from agent.sheet.headline import build_next_step, port_text, tier_text
+from agent.sheet.numbers import DASH
+from agent.sheet.support import local_time
+from agent.sheet.wording import SHORT, bounded, word
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+FEWEST, MOST = 2, 4
+MOST_ROWS = 24
+PRINT_PT = 8.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One line of the comparison: a cell per record, and what changed from first to last."""
+
+    label: str
+    cells: tuple[str, ...]
+    difference: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """Records side by side: what each is, then each criterion."""
+
+    title: str
+    about: tuple[Row, ...]
+    criteria: tuple[Row, ...]
+
+
+def build_comparison(records: Sequence[StoredRecord]) -> Comparison:
+    """Return two to four records side by side, in the order given. Raises UsageError."""
+    if not FEWEST <= len(records) <= MOST:
+        raise UsageError(
+            problem=words.COMPARE_COUNT.format(count=len(records)),
+            remedy=words.COMPARE_COUNT_REMEDY,
+        )
+    names = dict.fromkeys(c.name for s in records for c in s.record.assessment.criteria)
+    return Comparison(
+        title=words.COMPARE_TITLE,
+        about=_about(records),
+        criteria=tuple(_criterion_row(name, records) for name in list(names)[:MOST_ROWS]),
+    )
+
+
+def print_comparison(comparison: Comparison, console: Console) -> None:
+    """Print the comparison as a ruled table."""
+    from rich.box import SIMPLE_HEAD  # noqa: PLC0415 - the view itself needs no terminal
+    from rich.table import Table  # noqa: PLC0415
+    from rich.text import Text  # noqa: PLC0415
+
+    grid = Table(box=SIMPLE_HEAD, expand=True, padding=(0, 1, 0, 0), title=comparison.title)
+    grid.title_justify = "left"
+    for name in ("", *comparison.about[0].cells, words.COMPARE_DIFFERENCE):
+        grid.add_column(Text(name), overflow="fold")
+    for row in (*comparison.about[1:], *comparison.criteria):
+        grid.add_row(*(Text(cell) for cell in (row.label, *row.cells, row.difference)))
+    console.print(grid, markup=False, highlight=False)
+
+
+def comparison_html(comparison: Comparison) -> str:
+    """Return the comparison as one self-contained HTML document."""
+    from agent.sheet.html import document  # noqa: PLC0415 - only this face needs it
+
+    first, *rest = (*comparison.about, *comparison.criteria)
+    head = "".join(
+        f'<th scope="col">{escape(cell)}</th>'
+        for cell in ("", *first.cells, words.COMPARE_DIFFERENCE)
+    )
+    rows = "".join(
+        f"<tr><td>{escape(row.label)}</td>"
+        + "".join(f"<td><bdi>{escape(cell)}</bdi></td>" for cell in (*row.cells, row.difference))
+        + "</tr>"
+        for row in rest
+    )
+    title = escape(comparison.title)
+    table = f'<table class="compare"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+    body = f"<main><h1>{title}</h1>{table}</main>"
+    return document(comparison.title, body, words.LANGUAGE, PRINT_PT)
+
+
+def difference(first: Criterion | None, last: Criterion | None) -> str:
+    """Return "higher", "lower", "same" or "open"; intervals that touch are no difference."""
+    if first is None or last is None or (first.unit, first.layer) != (last.unit, last.layer):
+        return "open"
+    ends = (first.low, first.high, last.low, last.high)
+    if any(end is None for end in ends):
+        return "open"
+    low, high, later_low, later_high = (end for end in ends if end is not None)
+    if later_low > high:
+        return "higher"
+    return "lower" if later_high < low else "same"
+
+
+def _about(records: Sequence[StoredRecord]) -> tuple[Row, ...]:
+    label = words.COMPARE_LABEL
+    shown = {
+        "record": [bounded(s.record.record_id, SHORT) for s in records],
+        "verdict": [words.VERDICT[s.record.assessment.verdict] for s in records],
+        "segment": [word(words.SEGMENT, s.record.diagnosis.segment) for s in records],
+        "step": [build_next_step(s.record).text for s in records],
+        "when": [local_time(s.record) for s in records],
+        "spot": [bounded(s.record.visit.spot or DASH, SHORT) for s in records],
+        "plugged": [word(words.PLUGGED, s.record.visit.plugged_into) for s in records],
+        "port": [port_text(s.record) for s in records],
+        "tier": [tier_text(s.record) for s in records],
+    }
+    return tuple(Row(label=label[name], cells=tuple(cells)) for name, cells in shown.items())
+
+
+def _criterion_row(name: str, records: Sequence[StoredRecord]) -> Row:
+    found = [_named(name, stored) for stored in records]
+    known = next(c for c in found if c is not None)
+    return Row(
+        label=label_of(known),
+        cells=tuple(_cell(c) for c in found),
+        difference=words.COMPARE[difference(found[0], found[-1])],
+    )
+
+
+def _named(name: str, stored: StoredRecord) -> Criterion | None:
+    return next((c for c in stored.record.assessment.criteria if c.name == name), None)
+
+
+def _cell(criterion: Criterion | None) -> str:
+    if criterion is None:
+        return DASH
+    text = criterion_text(criterion)
+    outcome = words.OUTCOME[criterion.outcome]
+    if text is None:
+        return outcome
+    answers = words.YES_NO.get(criterion.name)
+    value = answers[(criterion.measured or 0) >= 1] if answers else text.value
+    spread = f" ({text.interval})" if text.interval else ""
+    return f"{value}{spread}, {outcome}"

@@ -1,0 +1,212 @@
+"""The terminal's face: the same sheet in 80 columns and more, readable without any colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from io import TextIOWrapper
+from typing import IO, TYPE_CHECKING
+
+from rich.box import SQUARE
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table as Grid
+from rich.text import Text
+
+from agent.sheet import words_en as words
+from agent.sheet.model import Bar, Cell, Ground, Listing, Mark, Pair, Pairs, Scale, Sheet, Table
+
+if TYPE_CHECKING:
+    from rich.style import StyleType
+
+NARROW, WIDE = 80, 120
+SAMPLES_FROM = 100
+MARK = {Mark.KEPT: "✓", Mark.MISSED: "■", Mark.OPEN: "?"}
+# One letter fills the panel of a segment: solid for a fault, open for what is clear.
+FILL = {
+    Ground.CLEAR: " ",
+    Ground.LIKELY: "█",
+    Ground.POSSIBLE: "▒",
+    Ground.UNFIT: "▒",
+    Ground.UNREACHED: "·",
+    Ground.UNKNOWN: "·",
+    Ground.ABSENT: " ",
+}
+STYLE: dict[Mark, StyleType] = {
+    Mark.KEPT: "bold",
+    Mark.MISSED: "bold reverse",
+    Mark.OPEN: "bold underline",
+}
+
+
+def console_for(file: IO[str], width: int | None = None) -> Console:
+    """Return a console of 80 to 120 columns for a stream; plain where it is no terminal."""
+    # A stream of an older code page shows "?" for what it cannot write, rather than ending there.
+    if isinstance(file, TextIOWrapper):
+        file.reconfigure(errors="replace")
+    found = Console(file=file, highlight=False, soft_wrap=False)
+    wanted = width or found.width
+    return Console(file=file, highlight=False, markup=False, width=min(WIDE, max(NARROW, wanted)))
+
+
+def print_sheet(sheet: Sheet, console: Console) -> None:
+    """Print the sheet."""
+    for part in _parts(sheet, console.width):
+        console.print(part, markup=False, highlight=False)
+
+
+def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
+    yield _spread(sheet.company, f"{sheet.title} · {sheet.dated}", width)
+    for banner in sheet.banners:
+        yield Text(f"[ {banner} ]", "bold")
+    head = sheet.headline
+    yield Text("")
+    yield Text(f" {MARK[head.mark]}  {head.verdict} ", STYLE[head.mark])
+    yield Text(head.reason)
+    yield Text("")
+    yield _pairs(head.beside)
+    yield _title(sheet.strip_title, width)
+    yield _strip(sheet.strip)
+    if sheet.rates:
+        yield _title(sheet.rates_title, width)
+        yield Group(*(_rate(bar, width) for bar in sheet.rates))
+    yield _title(sheet.next_step.title, width)
+    yield Text(sheet.next_step.text, "bold")
+    if sheet.next_step.caution:
+        yield Text(sheet.next_step.caution)
+    if sheet.promises:
+        yield _title(sheet.promises_title, width)
+        yield _promises(sheet.promises, width)
+        yield from _more(sheet.promises_more)
+    yield from _support(sheet, width)
+
+
+def _support(sheet: Sheet, width: int) -> Iterable[RenderableType]:
+    left = [*(_table(t) for t in sheet.tables), *(_listing(one) for one in sheet.listings)]
+    right = [_block(block) for block in sheet.facts]
+    if width < WIDE:
+        yield from (*left, *right)
+    else:
+        grid = Grid.grid(padding=(0, 4, 0, 0), expand=True)
+        grid.add_column(ratio=1)
+        grid.add_column(ratio=1)
+        grid.add_row(Group(*left), Group(*right))
+        yield grid
+    yield _listing(sheet.cautions)
+    proof = sheet.proof
+    yield _block(
+        Pairs(
+            title=words.LABEL["record"],
+            pairs=(
+                Pair(label=words.LABEL["record"], value=proof.record_id),
+                Pair(label="SHA-256", value=proof.sha256),
+            ),
+        )
+    )
+    yield Text(proof.how)
+
+
+def _spread(left: str, right: str, width: int) -> RenderableType:
+    grid = Grid.grid(expand=True)
+    grid.add_column(overflow="ellipsis", no_wrap=True)
+    grid.add_column(justify="right", no_wrap=True)
+    grid.width = width
+    grid.add_row(Text(left, "bold"), Text(right))
+    return grid
+
+
+def _title(text: str, width: int) -> RenderableType:
+    rule = "─" * max(0, width - len(text) - 1)
+    return Padding(Text.assemble((text, "bold"), " ", rule), (1, 0, 0, 0))
+
+
+def _pairs(pairs: Sequence[Pair]) -> RenderableType:
+    grid = Grid.grid(padding=(0, 2, 0, 0))
+    for pair in pairs:
+        grid.add_row(Text(pair.label), Text(pair.value))
+    return grid
+
+
+def _strip(cells: Sequence[Cell]) -> RenderableType:
+    grid = Grid(box=SQUARE, show_header=False, expand=True, padding=(0, 0, 0, 1))
+    for _ in cells:
+        grid.add_column(ratio=1)
+    bold: dict[Ground, StyleType] = {Ground.LIKELY: "bold reverse", Ground.POSSIBLE: "bold"}
+    grid.add_row(*(Text(cell.name, "bold") for cell in cells))
+    grid.add_row(*(Text(FILL[cell.ground] * 40, no_wrap=True, overflow="crop") for cell in cells))
+    grid.add_row(*(Text(cell.state, bold.get(cell.ground, "")) for cell in cells))
+    grid.add_row(*(Text(cell.evidence) for cell in cells))
+    return grid
+
+
+def _rate(bar: Bar, width: int) -> RenderableType:
+    grid = Grid.grid(padding=(0, 2, 0, 0))
+    interval = f" ({bar.interval})" if bar.interval else ""
+    head = Text.assemble((f"{bar.label:<9} ", "bold"), (bar.value, "bold"), interval)
+    grid.add_row(head, _outcome(bar), Text(bar.sample))
+    drawn = [Text(_drawn(bar.scale, width - 2))] if bar.scale else []
+    sold = f"{words.LABEL['sold']} {bar.sold}" if bar.sold else ""
+    limit = f"{words.LABEL['accepted']} {bar.limit}" if bar.limit else ""
+    legend = "; ".join(part for part in (limit and f"| {limit}", sold and f": {sold}") if part)
+    notes = [Text(text) for text in (legend, bar.note) if text]
+    return Group(grid, *drawn, *notes)
+
+
+def _promises(bars: Sequence[Bar], width: int) -> RenderableType:
+    grid = Grid.grid(padding=(0, 1, 0, 0), expand=True)
+    grid.add_column(ratio=1)
+    grid.add_column(justify="right", no_wrap=True)
+    for _ in range(4 if width >= SAMPLES_FROM else 3):
+        grid.add_column(no_wrap=True)
+    for bar in bars:
+        label = f"{bar.label}\n  {bar.note}" if bar.note else bar.label
+        interval = f"({bar.interval})" if bar.interval else ""
+        sample = (bar.sample,) if width >= SAMPLES_FROM else ()
+        row = (label, bar.value, interval, bar.limit, *sample)
+        grid.add_row(*(Text(cell) for cell in row), _outcome(bar))
+    return grid
+
+
+def _outcome(bar: Bar) -> Text:
+    return Text(f"{MARK[bar.mark]} {bar.outcome}", STYLE[bar.mark])
+
+
+def _drawn(scale: Scale, cells: int) -> str:
+    """Return a bar: the value as blocks, | the limit, : what was sold, / the refused side."""
+    last = cells - 1
+    limit = None if scale.limit is None else round(scale.limit * last)
+    value = round(scale.value * last)
+    line = []
+    for i in range(cells):
+        refused = limit is not None and (i < limit if scale.at_least else i > limit)
+        line.append("█" if i <= value and scale.value > 0 else "/" if refused else " ")
+    if scale.sold is not None:
+        line[round(scale.sold * last)] = ":"
+    if limit is not None:
+        line[limit] = "|"
+    return "".join(line).rstrip()
+
+
+def _table(table: Table) -> RenderableType:
+    grid = Grid.grid(padding=(0, 1, 0, 0))
+    grid.add_column()
+    for _ in table.head[1:]:
+        grid.add_column(justify="right", no_wrap=True)
+    for row in (table.head, *table.rows):
+        grid.add_row(*(Text(value) for value in row))
+    notes = [Text(text) for text in (table.note, table.more) if text]
+    return Padding(Group(Text(table.title, "bold"), grid, *notes), (1, 0, 0, 0))
+
+
+def _block(block: Pairs) -> RenderableType:
+    parts = (Text(block.title, "bold"), _pairs(block.pairs), *_more(block.more))
+    return Padding(Group(*parts), (1, 0, 0, 0))
+
+
+def _listing(listing: Listing) -> RenderableType:
+    items = (Text(item) for item in listing.items)
+    parts = (Text(listing.title, "bold"), *items, *_more(listing.more))
+    return Padding(Group(*parts), (1, 0, 0, 0))
+
+
+def _more(text: str) -> tuple[Text, ...]:
+    return (Text(text, "italic"),) if text else ()
