@@ -1,0 +1,233 @@
+"""HTTP/1.1 messages on a bare socket: heads by h11, bodies past it.
+
+A body is drained or sent by the socket itself, because a library that hands over every piece of it
+costs more processor time than the transfer (RFC 9112 §6: a length and no coding is all we take).
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import socket
+import ssl
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import h11
+
+from agent.engines.connecting import Deadline, translate
+from agent.errors import BadReply, ClosedEarly, ServerBusy
+
+MAX_HEAD_BYTES = 32_768
+MAX_ANSWER_BYTES = 1_048_576
+RECEIVE_BYTES = 262_144
+SEND_BYTES = 131_072
+# Retry-After without a usable number of seconds (RFC 9110 §10.2.3 also allows a date).
+DEFAULT_WAIT_S = 10
+
+_HTTP_REFUSED = 400
+_HTTP_BUSY = 503
+
+_random: list[memoryview] = []
+
+
+def incompressible() -> memoryview:
+    """Return SEND_BYTES of random octets, made once."""
+    if not _random:
+        _random.append(memoryview(os.urandom(SEND_BYTES)))
+    return _random[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """What is put before a body."""
+
+    method: str
+    target: str
+    authority: str
+    agent: str
+    token: str | None = None
+    body_bytes: int | None = None
+
+    def encode(self) -> bytes:
+        """Return the request head as octets (RFC 9112 §3)."""
+        fields = [("Host", self.authority), ("User-Agent", self.agent), ("Accept", "*/*")]
+        fields.append(("Accept-Encoding", "identity"))
+        if self.token is not None:
+            fields.append(("Authorization", f"Bearer {self.token}"))
+        if self.body_bytes is not None:
+            fields.append(("Content-Type", "application/octet-stream"))
+            fields.append(("Content-Length", str(self.body_bytes)))
+        request = h11.Request(method=self.method, target=self.target, headers=fields)
+        octets = h11.Connection(h11.CLIENT).send(request)
+        assert octets is not None
+        return octets
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A response head, and how much of its body came along with it."""
+
+    status: int
+    length: int | None
+    early_bytes: int
+    early: bytes
+    retry_after_s: int
+    keeps_open: bool
+
+    def refuse(self, address: str) -> None:
+        """Raise for an answer that is no success: ServerBusy or BadReply."""
+        if self.status == _HTTP_BUSY:
+            raise ServerBusy(address=address, wait_s=self.retry_after_s)
+        if not 200 <= self.status < 300:
+            raise BadReply(address=address, problem=f"HTTP status {self.status}")
+
+
+class AnswerReader:
+    """Reads one response head with h11, fed by whoever holds the socket."""
+
+    def __init__(self, method: str, address: str) -> None:
+        self._http = h11.Connection(h11.CLIENT, max_incomplete_event_size=MAX_HEAD_BYTES)
+        self._http.send(h11.Request(method=method, target="/", headers=[("Host", "unused")]))
+        self._http.send(h11.EndOfMessage())
+        self.address = address
+        self._received = 0
+
+    def feed(self, data: bytes) -> Answer | None:
+        """Return the answer once its head is whole; b"" is the end of the stream."""
+        self._received += len(data)
+        if not data:
+            raise ClosedEarly(address=self.address, bytes=self._received)
+        try:
+            self._http.receive_data(data)
+            return self._next()
+        except h11.RemoteProtocolError as error:
+            raise BadReply(address=self.address, problem=f"not HTTP: {error}") from error
+
+    def _next(self) -> Answer | None:
+        event = self._http.next_event()
+        while isinstance(event, h11.InformationalResponse):
+            event = self._http.next_event()
+        return self._answer(event) if isinstance(event, h11.Response) else None
+
+    def _answer(self, head: h11.Response) -> Answer:
+        told = {name.decode("ascii"): value.decode("latin-1") for name, value in head.headers}
+        coded = told.get("content-encoding", "identity").lower() != "identity"
+        if coded and head.status_code < _HTTP_REFUSED:
+            raise BadReply(address=self.address, problem="the body is compressed")
+        length, retry = told.get("content-length"), told.get("retry-after", "")
+        early = self._early()
+        return Answer(
+            status=head.status_code,
+            length=None if length is None else int(length),
+            early_bytes=len(early),
+            early=early,
+            retry_after_s=int(retry) if retry.isascii() and retry.isdigit() else DEFAULT_WAIT_S,
+            keeps_open="close" not in told.get("connection", "").lower(),
+        )
+
+    def _early(self) -> bytes:
+        body = bytearray()
+        while isinstance(event := self._http.next_event(), h11.Data):
+            body += event.data
+        return bytes(body)
+
+
+def receive_answer(sock: socket.socket, method: str, address: str, deadline: Deadline) -> Answer:
+    """Return the next answer on a socket; raises CannotMeasure."""
+    reader = AnswerReader(method, address)
+    while True:
+        try:
+            sock.settimeout(deadline.left_s(address))
+            answer = reader.feed(sock.recv(MAX_HEAD_BYTES))
+        except OSError as error:
+            raise translate(error, address, after_s=deadline.within_s) from error
+        if answer is not None:
+            return answer
+
+
+def receive_rest(sock: socket.socket, answer: Answer, address: str, deadline: Deadline) -> bytes:
+    """Return the whole body of an answer of known length; raises CannotMeasure."""
+    wanted = answer.length or 0
+    if wanted > MAX_ANSWER_BYTES:
+        raise BadReply(address=address, problem=f"{wanted} bytes where a receipt was expected")
+    body = bytearray(answer.early)
+    while len(body) < wanted:
+        try:
+            sock.settimeout(deadline.left_s(address))
+            data = sock.recv(wanted - len(body))
+        except OSError as error:
+            raise translate(error, address, after_s=deadline.within_s) from error
+        if not data:
+            raise ClosedEarly(address=address, bytes=len(body))
+        body += data
+    return bytes(body)
+
+
+def drain(sock: socket.socket, count: int, arrived: Callable[[int], None]) -> int:
+    """Throw away `count` body octets as they come, telling how many each time.
+
+    Returns how many were missing when the far end closed. On Linux plain TCP the kernel drops
+    them without copying (tcp(7), MSG_TRUNC); `recv_into` only, since `recv` would return memory
+    that nobody wrote. Raises OSError. The caller ends a wait by shutting the socket down.
+    """
+    plain = sys.platform == "linux" and not isinstance(sock, ssl.SSLSocket)
+    flags = socket.MSG_TRUNC if plain else 0
+    buffer = memoryview(bytearray(RECEIVE_BYTES))
+    receive, left = sock.recv_into, count
+    while left > 0:
+        got = receive(buffer, min(left, RECEIVE_BYTES), flags)
+        if got == 0:
+            return left
+        left -= got
+        arrived(got)
+    return 0
+
+
+class BodySender:
+    """Sends a body of random octets, watching for an answer that comes before its end."""
+
+    PATIENCE_MS = 200
+
+    def __init__(self, sock: socket.socket, reader: AnswerReader) -> None:
+        self._sock = sock
+        self._reader = reader
+        self._poll = select.poll()
+        self._poll.register(sock, select.POLLOUT | select.POLLIN)
+        self.answer: Answer | None = None
+
+    def send(self, count: int, halted: Callable[[], bool]) -> int:
+        """Send `count` octets or stop once `halted`; returns how many were not sent.
+
+        Raises OSError where the connection breaks, CannotMeasure for an answer that is no HTTP.
+        """
+        self._sock.settimeout(0)
+        left = count
+        while left > 0 and not halted():
+            events = self._events()
+            if events & ~select.POLLOUT:
+                self._listen()
+            if events & select.POLLOUT:
+                left -= self._some(left)
+        return left
+
+    def _events(self) -> int:
+        ready = self._poll.poll(self.PATIENCE_MS)
+        return ready[0][1] if ready else 0
+
+    def _some(self, left: int) -> int:
+        try:
+            return self._sock.send(incompressible()[: min(left, SEND_BYTES)])
+        except (BlockingIOError, ssl.SSLWantWriteError, ssl.SSLWantReadError):
+            return 0
+
+    def _listen(self) -> None:
+        try:
+            data = self._sock.recv(MAX_HEAD_BYTES)
+        except (BlockingIOError, ssl.SSLWantReadError, ssl.SSLWantWriteError):
+            return
+        self.answer = self._reader.feed(data)
+        if self.answer is not None:
+            self.answer.refuse(self._reader.address)
+            self._poll.modify(self._sock, select.POLLOUT)
