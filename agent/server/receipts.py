@@ -6,6 +6,7 @@ Times are monotonic seconds, given by the caller.
 from __future__ import annotations
 
 import threading
+from array import array
 from dataclasses import dataclass, field
 
 from agent.codec.card import MAX_SLICES, SLICE_S, UploadReceipt
@@ -27,7 +28,7 @@ class Flow:
         self.first_s: float | None = None
         self.last_s = 0.0
         self.origin_s = 0.0
-        self.slices: list[int] = []
+        self.slices = array("Q")
 
     def add(self, count: int, now_s: float) -> None:
         """Add bytes to the slice of this moment; what comes past the last slice stays in it."""
@@ -140,7 +141,7 @@ def _merged(ended: Flow, flow: Flow) -> Flow:
     both = summed([ended, flow], complete=True, flows=2)
     merged = Flow()
     merged.bytes = both.bytes
-    merged.slices = list(both.slices_100ms)
+    merged.slices = array("Q", both.slices_100ms)
     merged.first_s = min(firsts, default=None)
     merged.last_s = max(ended.last_s, flow.last_s)
     return merged
