@@ -266,6 +266,21 @@ def judge(
     )
 
 
+def with_limits(**changes):
+    """The settings with limits changed for every technology; None takes one away."""
+    rules = settings()
+
+    def changed(limits):
+        update = {
+            name: None if fields is None else getattr(limits, name).model_copy(update=fields)
+            for name, fields in changes.items()
+        }
+        return limits.model_copy(update=update)
+
+    table = {access: changed(limits) for access, limits in rules.limits.items()}
+    return rules.model_copy(update={"limits": table})
+
+
 def criterion(conclusion, name):
     """The criterion of a name; of several the needed one, else the first."""
     found = [c for c in conclusion.assessment.criteria if c.name == name]

@@ -1,5 +1,7 @@
 """Each promise against measurements made for it; limits are those of the shipped settings."""
 
+from dataclasses import replace
+
 import pytest
 from visits import (
     GATEWAY,
@@ -22,6 +24,7 @@ from visits import (
     tier,
     up,
     visit,
+    with_limits,
 )
 
 from agent.assessment.model import Verdict
@@ -102,17 +105,6 @@ def test_a_gateway_that_does_not_answer_but_passes_is_no_fault():
     assert found.assessment.verdict is MEETS
 
 
-def needing_the_gateway():
-    rules = settings()
-    table = {
-        access: limits.model_copy(
-            update={"gateway_loss": limits.gateway_loss.model_copy(update={"needed": True})}
-        )
-        for access, limits in rules.limits.items()
-    }
-    return rules.model_copy(update={"limits": table})
-
-
 @pytest.mark.parametrize(
     ("near", "far", "expected", "needed"),
     [
@@ -125,7 +117,7 @@ def needing_the_gateway():
 )
 def test_loss_at_the_gateway_needs_loss_beyond_it(near, far, expected, needed):
     far_end = failed(Kind.DELAY, Role.SERVER) if far is None else server(**far)
-    found = judge(visit(gateway(**near), far_end), rules=needing_the_gateway())
+    found = judge(visit(gateway(**near), far_end), rules=with_limits(gateway_loss={"needed": True}))
     gate = criterion(found, "gateway-loss")
     assert (gate.outcome, gate.needed) == (expected, needed)
 
@@ -321,3 +313,78 @@ def test_a_tier_above_the_port(port_bps, rate_bps, expected, source):
 def test_ping_loss_to_an_extra_role_is_not_judged():
     outside = delay(Role.OUTSIDE, "203.0.113.80", up=100)
     assert judge(visit(outside)).assessment.verdict is MEETS
+
+
+def test_a_limit_taken_away_is_not_judged():
+    rules = with_limits(server_loss=None, web_reached=None, gateway_loss=None, dns_median=None)
+    names = {c.name for c in judge(visit(), rules=rules).assessment.criteria}
+    assert not names & {"server-loss-up", "web-reached", "gateway-loss", "dns-median"}
+    assert "lease" in names
+
+
+@pytest.mark.parametrize(("lost", "expected"), [(0, MEETS), (12, OPEN)])
+def test_a_gateway_limit_as_a_ratio(lost, expected):
+    """0 of 200 proves 2 % (Wilson: 1.9 %), and 6 % without loss beyond proves nothing."""
+    rules = with_limits(gateway_loss={"unit": "ratio", "value": 0.02})
+    assert outcome(judge(visit(gateway(down=lost)), rules=rules), "gateway-loss")[0] is expected
+
+
+@pytest.mark.parametrize(("answered", "expected"), [(19, MEETS), (17, BELOW)])
+def test_unanswered_names_as_a_ratio(answered, expected):
+    rules = with_limits(dns_unanswered={"unit": "ratio", "value": 0.05})
+    found = criterion(judge(visit(dns(answered=answered)), rules=rules), "dns-unanswered")
+    assert found.outcome is expected
+    assert found.low < found.measured < found.high
+
+
+def test_names_cut_short_prove_nothing():
+    assert outcome(judge(visit(cut_short(dns(sent=5, answered=5)))), "dns-unanswered") == (
+        OPEN,
+        "cut-short",
+    )
+
+
+def test_names_that_mostly_miss_have_no_median():
+    assert outcome(judge(visit(dns(answered=8))), "dns-median") == (BELOW, "not-reached")
+    assert outcome(judge(visit(dns(answered=0))), "dns-median") == (OPEN, "silent")
+
+
+def test_pages_as_a_ratio_allow_one_dead_site():
+    rules = with_limits(web_reached={"unit": "ratio", "value": 1.0})
+    found = judge(visit(dead_page("two")), rules=rules)
+    assert outcome(found, "web-reached") == (MEETS, None)
+    two_dead = (dead_page("one"), dead_page("two"), page("three"))
+    assert outcome(judge(visit(*two_dead), rules=rules), "web-reached") == (BELOW, None)
+
+
+def test_no_pages_asked_for_is_no_criterion():
+    rules = settings().model_copy(
+        update={"targets": settings().targets.model_copy(update={"web": ()})}
+    )
+    found = judge(visit(without=("http-one", "http-two")), rules=rules)
+    assert "web-reached" not in {c.name for c in found.assessment.criteria}
+    assert found.assessment.verdict is MEETS
+
+
+def test_a_page_that_could_not_be_asked_for_counts_as_unreached():
+    gone = [failed(Kind.HTTP, Role.OUTSIDE, "name-not-resolved", id=f"http-{n}") for n in "ab"]
+    rest = visit(without=("http-one", "http-two"))
+    assert outcome(judge((*rest, *gone)), "web-reached") == (BELOW, None)
+    unable = [failed(Kind.HTTP, Role.OUTSIDE, "right-missing", id="http-a")]
+    assert outcome(judge((*rest, *unable)), "web-reached") == (OPEN, "not-measured")
+
+
+def test_ipv6_headers_and_pppoe_wrapping_enter_the_conversion():
+    """RFC 8200 40 octets for 20; RFC 2516 8 octets more in each frame."""
+    bare = down().observed
+    six = replace(down(), family=6, observed=replace(bare, header_bytes=None, mtu_bytes=None))
+    assert criterion(judge(visit(six)), "throughput-down").converted == (
+        "ip>payload 1428/1500 assumed"
+    )
+    tagged = replace(down(), observed=replace(bare, mtu_bytes=1492))
+    found = judge(
+        visit(tagged, lease(origin="ppp")),
+        sold=tier(layer=Layer.WIRE),
+        handover=Handover.PPPOE,
+    )
+    assert criterion(found, "throughput-down").converted == "wire>payload 1440/1538"

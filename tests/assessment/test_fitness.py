@@ -95,3 +95,30 @@ def test_an_address_outside_the_operators_prefixes(seen, verdict):
 )
 def test_outside(address, prefixes, expected):
     assert outside(address, prefixes) is expected
+
+
+@pytest.mark.parametrize(("traffic", "expected"), [(4e6, BELOW), (9e6, OPEN)])
+def test_other_traffic_as_a_share_of_the_tier(traffic, expected):
+    rules = settings()
+    share = rules.fitness.other_traffic.model_copy(update={"unit": "ratio", "threshold": 0.05})
+    table = rules.fitness.model_copy(update={"other_traffic": share})
+    found = judge(
+        visit(down(50e6)),
+        rules=rules.model_copy(update={"fitness": table}),
+        conditions=(calm(other_traffic_bps=traffic),),
+    )
+    assert found.assessment.verdict is expected
+
+
+def test_a_wrong_clock_voids_reach_either_side_of_right():
+    for offset in (-7.2e6, 7.2e6):
+        found = judge(visit(), conditions=(calm(clock_offset_ms=offset),))
+        assert [f.name for f in found.assessment.fitness] == ["clock_offset"]
+
+
+@pytest.mark.parametrize(
+    ("facts", "name"), [({"medium": Medium.TUNNEL}, "tunnel"), ({"duplex": "half"}, "half_duplex")]
+)
+def test_the_tested_port_itself(facts, name):
+    found = judge(visit(link(**facts)), conditions=())
+    assert [f.name for f in found.assessment.fitness] == [name]

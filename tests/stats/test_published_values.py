@@ -10,6 +10,7 @@ from agent.stats import quantiles, sequences, tcp
 from agent.stats.layers import Packet, payload_ceiling
 from agent.stats.lease import lease_statistics
 from agent.stats.proportions import clopper_pearson, ratio, wilson
+from agent.stats.special import incomplete_beta, student_quantile
 
 
 @cases("tcp-bdp")
@@ -132,6 +133,28 @@ def test_intervals_of_a_proportion(v):
     assert clopper_pearson(*args) == pytest.approx(v["expected"]["clopper_pearson"], **close(v))
 
 
+@pytest.mark.parametrize(
+    ("a", "b", "x", "expected"),
+    [
+        (1, 1, 0.3, 0.3),
+        (2, 1, 0.3, 0.09),
+        (1, 2, 0.3, 0.51),
+        (5, 5, 0.5, 0.5),
+        (2, 3, 0, 0),
+        (2, 3, 1, 1),
+    ],
+)
+def test_incomplete_beta_where_it_has_a_closed_form(a, b, x, expected):
+    """I_x(a, 1) = x^a, I_x(1, b) = 1 - (1 - x)^b, I_½(a, a) = ½ (DLMF §8.17)."""
+    assert incomplete_beta(a, b, x) == pytest.approx(expected)
+
+
+def test_nothing_tried_has_no_interval():
+    assert wilson(0, 0) is None
+    assert clopper_pearson(0, 0) is None
+    assert ratio(0, 0) is None
+
+
 def test_empirical_distribution():
     v = vector("edf")
     found = [quantiles.edf(v["inputs"]["values"], x) for x in v["inputs"]["x"]]
@@ -186,7 +209,5 @@ def test_a_lost_packet_takes_for_ever(name):
 )
 def test_student_quantiles(probability, degrees, expected):
     """Printed tables of Student's t, three decimals (NIST handbook §1.3.6.7.2, from memory)."""
-    from agent.stats.special import student_quantile
-
     assert student_quantile(probability, degrees) == pytest.approx(expected, abs=5e-4)
     assert student_quantile(1 - probability, degrees) == pytest.approx(-expected, abs=5e-4)
