@@ -7,12 +7,19 @@ from dataclasses import replace
 from ipaddress import IPv4Network, IPv6Network, ip_address, ip_network
 
 from agent.assessment.case import Case
-from agent.assessment.decide import LEASE, group
+from agent.assessment.decide import LEASE, THROUGHPUT, group
 from agent.assessment.model import Criterion, FitnessFact, Verdict
-from agent.measurements import Conditions, Medium, Reason
+from agent.measurements import Conditions, Medium, Reason, Transfer
 from agent.settings.model import FitnessRule
 
 _RADIO = (Medium.WIRELESS, Medium.MOBILE)
+
+_TAKEN_FROM_TEST = 2.0
+"""Other traffic takes what it carries from the test, and some more by the losses it causes."""
+
+_HARDLY_BUSY = 0.25
+"""A process that asks for less of a processor gets it, however busy a fair scheduler is."""
+
 NO_VERDICT = ("another_line", "tunnel")
 """Facts under which nothing is said of the line, neither good nor bad."""
 
@@ -28,10 +35,11 @@ def fitness_facts(case: Case) -> tuple[FitnessFact, ...]:
     return tuple(first.values())
 
 
-def void(criterion: Criterion, facts: Iterable[FitnessFact]) -> Criterion:
+def void(case: Case, criterion: Criterion, facts: Iterable[FitnessFact]) -> Criterion:
     """Return a missed criterion as not proven where a fact voids it; a pass stays.
 
-    On another line or through a tunnel no criterion of the line is judged either way.
+    A fact that cannot account for what is missing voids no rate. On another line or through a
+    tunnel no criterion of the line is judged either way.
     """
     if group(criterion.name) == LEASE:
         return criterion
@@ -41,7 +49,9 @@ def void(criterion: Criterion, facts: Iterable[FitnessFact]) -> Criterion:
         return replace(criterion, outcome=Verdict.NOT_PROVEN, reason=_no_verdict(other))
     if criterion.outcome is not Verdict.BELOW:
         return criterion
-    voiding = next((f for f in facts if _voids(f, criterion)), None)
+    voiding = next(
+        (f for f in facts if _voids(f, criterion) and _explains(case, f, criterion)), None
+    )
     if voiding is None:
         return criterion
     return replace(criterion, outcome=Verdict.NOT_PROVEN, reason=_unfit(voiding))
@@ -136,6 +146,31 @@ def _fact(name: str, rule: FitnessRule, measured: float | str | None, phase: str
 
 def _voids(fact: FitnessFact, criterion: Criterion) -> bool:
     return "all" in fact.voids or group(criterion.name) in fact.voids
+
+
+def _explains(case: Case, fact: FitnessFact, criterion: Criterion) -> bool:
+    """Tell whether a fact can account for a missed rate; of anything else it is taken to."""
+    if group(criterion.name) != THROUGHPUT or criterion.measured is None or criterion.limit is None:
+        return True
+    if fact.name == "other_traffic":
+        taken = _TAKEN_FROM_TEST * _bits(case, fact)
+        return criterion.measured + taken >= criterion.limit
+    if fact.name == "processor_busy":
+        return _processor_share(case, criterion) >= _HARDLY_BUSY
+    return True
+
+
+def _bits(case: Case, fact: FitnessFact) -> float:
+    measured = fact.measured if isinstance(fact.measured, int | float) else 0.0
+    share = fact.unit == "ratio" and case.tier is not None
+    return measured * case.tier.down_bps if share and case.tier is not None else measured
+
+
+def _processor_share(case: Case, criterion: Criterion) -> float:
+    """Return how much of one processor the transfers took; all of it where that is not known."""
+    seen = (i.measurement for i in case.evidence.items if i.id in criterion.measurements)
+    told = [m.observed.cpu_ratio for m in seen if isinstance(m.observed, Transfer)]
+    return max((1.0 if ratio is None else ratio for ratio in told), default=1.0)
 
 
 def _unfit(fact: FitnessFact) -> Reason:

@@ -17,7 +17,7 @@ from agent.assessment.model import Assessment, Criterion, FitnessFact, Verdict
 def assess(case: Case) -> Assessment:
     """Return the criteria of a visit, what was unfit, and the verdict that follows."""
     facts = fitness_facts(case)
-    criteria = tuple(void(c, facts) for c in _criteria(case))
+    criteria = tuple(void(case, c, facts) for c in _criteria(case))
     verdict, deciding = conclude_verdict(criteria, facts, has_tier=case.tier is not None)
     return Assessment(
         verdict=verdict,

@@ -1,5 +1,7 @@
 """Fitness before verdict: what is voided, what stays, where nothing is said at all."""
 
+from dataclasses import replace
+
 import pytest
 from visits import calm, criterion, down, judge, lease, link, server, settings, visit
 
@@ -15,7 +17,7 @@ MEETS, BELOW, OPEN = Verdict.MEETS, Verdict.BELOW, Verdict.NOT_PROVEN
     [
         ({"medium": Medium.WIRELESS}, "wireless"),
         ({"duplex": "half"}, "half_duplex"),
-        ({"other_traffic_bps": 3e6}, "other_traffic"),
+        ({"other_traffic_bps": 20e6}, "other_traffic"),
         ({"cpu_ratio": 0.97}, "processor_busy"),
     ],
 )
@@ -97,7 +99,7 @@ def test_outside(address, prefixes, expected):
     assert outside(address, prefixes) is expected
 
 
-@pytest.mark.parametrize(("traffic", "expected"), [(4e6, BELOW), (9e6, OPEN)])
+@pytest.mark.parametrize(("traffic", "expected"), [(4e6, BELOW), (20e6, OPEN)])
 def test_other_traffic_as_a_share_of_the_tier(traffic, expected):
     rules = settings()
     share = rules.fitness.other_traffic.model_copy(update={"unit": "ratio", "threshold": 0.05})
@@ -122,3 +124,18 @@ def test_a_wrong_clock_voids_reach_either_side_of_right():
 def test_the_tested_port_itself(facts, name):
     found = judge(visit(link(**facts)), conditions=())
     assert [f.name for f in found.assessment.fitness] == [name]
+
+
+@pytest.mark.parametrize(("other", "expected"), [(18e6, BELOW), (19e6, OPEN)])
+def test_other_traffic_voids_only_what_it_can_explain(other, expected):
+    """The limit is 86.88 Mbit/s of payload; twice the traffic must fill up the 50 measured."""
+    found = judge(visit(down(50e6)), conditions=(calm(other_traffic_bps=other),))
+    assert found.assessment.verdict is expected
+
+
+@pytest.mark.parametrize(("own", "expected"), [(0.1, BELOW), (0.8, OPEN), (None, OPEN)])
+def test_a_busy_processor_voids_only_what_needed_much_of_it(own, expected):
+    slow = down(50e6)
+    told = replace(slow, observed=replace(slow.observed, cpu_ratio=own))
+    found = judge(visit(told), conditions=(calm(cpu_ratio=0.99),))
+    assert found.assessment.verdict is expected

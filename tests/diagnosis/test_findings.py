@@ -256,7 +256,7 @@ def test_a_gigabit_port_on_a_faster_tier_is_no_fault():
         ({}, None, "others_on", "undetermined", "stop-other-traffic"),
         ({"medium": Medium.WIRELESS}, True, "wireless", "home", "plug-in-cable"),
         ({"cpu_ratio": 0.99}, True, "processor_busy", "laptop", "free-the-laptop"),
-        ({"other_traffic_bps": 9e6}, True, "other_traffic", "laptop", "stop-other-traffic"),
+        ({"other_traffic_bps": 30e6}, True, "other_traffic", "laptop", "stop-other-traffic"),
     ],
 )
 def test_slow_at_an_unfit_moment(condition, stated, fact, segment, step):
