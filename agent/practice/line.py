@@ -50,6 +50,7 @@ class LineSpec:
     delay that keeps the order. Losses, `reorder` and `duplicate` are ratios of IP packets each
     way; `burst` is the mean length of a run of losses in packets (1 = independent). A reordered
     packet is held for `reorder_ms`. `buffer_ms` is the depth of the queue in front of the line.
+    `real_servers` False keeps to the small built-in servers and plain routing.
     """
 
     tier: str = "100/20"
@@ -71,6 +72,7 @@ class LineSpec:
     seed: int = 1
     handover: str = "dhcp"
     congestion: str | None = None
+    real_servers: bool = True
     faults: tuple[FaultChoice, ...] = ()
 
     def __post_init__(self) -> None:

@@ -56,8 +56,12 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     return stage, Played(
         laptop=laptop,
         translates=translates,
-        built_in=tuple(name for name in ("dnsmasq", "nginx", "nft") if not find(name)),
+        built_in=tuple(name for name in ("dnsmasq", "nginx", "nft") if not _tool(struck, name)),
     )
+
+
+def _tool(spec: LineSpec, name: str) -> str | None:
+    return find(name) if spec.real_servers else None
 
 
 def _start_relay(stage: Stage, counters: int, log: int) -> None:
@@ -92,7 +96,7 @@ def _way(spec: LineSpec, loss: float) -> Way:
 
 def _translate(stage: Stage) -> bool:
     """Let the home router translate addresses; without nftables the edge learns the way in."""
-    nft = find("nft")
+    nft = _tool(stage.spec, "nft")
     if nft and stage.run_now("router", (nft, "-f", "-"), NAT_RULES):
         return True
     addresses = stage.addresses
@@ -111,11 +115,12 @@ def _warm(stage: Stage) -> None:
 
 def _start_services(stage: Stage) -> None:
     silent = faults.silent_services(stage.spec)
-    stage.serve(web_service(stage.addresses, stage.scratch))
+    dnsmasq = _tool(stage.spec, "dnsmasq")
+    stage.serve(web_service(stage.addresses, stage.scratch, _tool(stage.spec, "nginx")))
     if faults.DHCP not in silent and stage.spec.handover == "dhcp":
-        stage.serve(dhcp_service(stage.addresses, stage.scratch))
+        stage.serve(dhcp_service(stage.addresses, stage.scratch, dnsmasq))
     if faults.RESOLVER not in silent:
-        stage.serve(resolver_service(stage.addresses, stage.scratch))
+        stage.serve(resolver_service(stage.addresses, stage.scratch, dnsmasq))
         return
     with inside(stage.bench.networks["outside"]):
         stage.silent.extend(mute(stage.addresses.resolver, DNS_PORT))

@@ -48,7 +48,7 @@ class Truth:
 class PracticeVisit:
     """What the visit is told: exactly what a technician on this line would say.
 
-    `arguments` are further options of `doorstep visit` and win over those made here.
+    `arguments` are further options of `doorstep visit`, the tier not among them.
     """
 
     settings: Settings
@@ -132,6 +132,7 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
     """Return the command line of the visit; it says nothing that the laptop could not know."""
     return [
         *_doorstep("visit"),
+        *visit.arguments,
         f"--settings={FOLDER}/{SETTINGS_FILE}",
         f"--server={server_url(network.addresses)}",
         f"--interface={network.interface}",
@@ -142,7 +143,6 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
         "--consent",
         *([f"--tier={visit.tier}"] if visit.tier else ()),
         *([f"--access={visit.access}"] if visit.access else ()),
-        *visit.arguments,
     ]
 
 
@@ -215,6 +215,7 @@ def _over_loopback(visit: PracticeVisit) -> tuple[int, Truth]:
             url = _serving_url(server.stderr.readline())
             command = [
                 *_doorstep("visit"),
+                *visit.arguments,
                 f"--server={url}",
                 "--interface=lo",
                 f"--out={visit.reports.resolve()}",

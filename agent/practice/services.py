@@ -45,9 +45,8 @@ def find(program: str) -> str | None:
     return shutil.which(program) or shutil.which(program, path="/usr/sbin:/sbin:/usr/local/sbin")
 
 
-def dhcp_service(addresses: Addresses, scratch: Path) -> Service:
+def dhcp_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Service:
     """Return the home router's DHCP server; it hands out the operator's resolver."""
-    dnsmasq = find("dnsmasq")
     if dnsmasq is None:
         return Service(
             name="dhcp", host="router", run=lambda: serve_dhcp("lan", addresses, LEASE_S)
@@ -69,10 +68,9 @@ def dhcp_service(addresses: Addresses, scratch: Path) -> Service:
     return Service(name="dhcp", host="router", run=argv)
 
 
-def resolver_service(addresses: Addresses, scratch: Path) -> Service:
+def resolver_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Service:
     """Return the operator's resolver: the configured names, NXDOMAIN for the rest."""
     listens = (addresses.resolver, DNS_PORT)
-    dnsmasq = find("dnsmasq")
     if dnsmasq is None:
         run = partial(serve_names, addresses.resolver, DNS_PORT, addresses.names)
         return Service(name="resolver", host="outside", run=run, listens=listens)
@@ -95,14 +93,13 @@ def _quiet(dnsmasq: str) -> tuple[str, ...]:
     return (dnsmasq, "--no-daemon", "--conf-file=/dev/null", "--log-facility=/dev/null")
 
 
-def web_service(addresses: Addresses, scratch: Path) -> Service:
+def web_service(addresses: Addresses, scratch: Path, nginx: str | None) -> Service:
     """Return the web sites: one page each with its marker."""
     folder = scratch / "web"
     listens = (addresses.sites[-1].address, WEB_PORT)
     for site in addresses.sites:
         (folder / site.name).mkdir(parents=True)
         (folder / site.name / "index.html").write_text(page(site))
-    nginx = find("nginx")
     if nginx is None:
         run = partial(serve_pages, addresses.sites, WEB_PORT)
         return Service(name="web", host="outside", run=run, listens=listens)

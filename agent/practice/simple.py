@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from ipaddress import IPv4Address, IPv4Network
+from socketserver import TCPServer
 
 from agent.codec import dhcp
 from agent.codec.dhcp_options import Option, Options, pack_addresses, pack_seconds
@@ -132,9 +133,15 @@ def page(site: Site) -> str:
 def serve_pages(sites: Sequence[Site], port: int) -> None:
     """Serve each site's page on its address for ever."""
     for site in sites:
-        server = ThreadingHTTPServer((site.address, port), _handler(page(site).encode()))
+        server = _PageServer((site.address, port), _handler(page(site).encode()))
         threading.Thread(target=server.serve_forever, daemon=True).start()
     threading.Event().wait()
+
+
+class _PageServer(ThreadingHTTPServer):
+    def server_bind(self) -> None:
+        """Bind without looking up a name for the address, which takes seconds here."""
+        TCPServer.server_bind(self)
 
 
 def _handler(body: bytes) -> type[BaseHTTPRequestHandler]:

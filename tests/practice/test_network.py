@@ -121,6 +121,19 @@ for address in sys.argv[1:]:
     assert python(healthy.laptop, ask, *addresses).split() == ["doorstep"] * len(names)
 
 
+def test_small_built_in_servers_stand_in_for_real_ones():
+    spec = LineSpec(seed=9, rtt_ms=1, hops=2, real_servers=False)
+    with PracticeNetwork(spec) as network:
+        site = network.addresses.sites[2]
+        fetch = "import sys, urllib.request as u; print(u.urlopen(sys.argv[1], timeout=5).read())"
+        assert site.marker in python(network.laptop, fetch, f"http://{site.name}/")
+        assert network.laptop.address == network.addresses.laptop
+        resolver = network.addresses.resolver
+        assert python(network.laptop, ASK_NAME, resolver, "nobody.example") == "NXDOMAIN"
+        assert network.built["built_in"] == ["dnsmasq", "nginx", "nft"]
+        assert not network.truth()["translated"]
+
+
 def test_same_seed_gives_the_same_addresses_to_the_laptop():
     spec = LineSpec(seed=11, rtt_ms=0)
     with PracticeNetwork(spec) as first, PracticeNetwork(spec) as second:
