@@ -39,5 +39,7 @@ class Case:
         return limits_for(self.settings, self.access)
 
     def missing(self, item: Item | None, kind: Kind) -> Reason:
-        """Return why a figure of a kind is not there."""
-        return why_missing(item, kind, planned=kind in self.plan.steps)
+        """Return why a figure of a kind is not there; a whole step may have failed as one."""
+        whole = (i for i in self.evidence.select(kind) if i.statistics is None)
+        found = item or next(whole, None)
+        return why_missing(found, kind, planned=kind in self.plan.steps)

@@ -388,3 +388,12 @@ def test_ipv6_headers_and_pppoe_wrapping_enter_the_conversion():
         handover=Handover.PPPOE,
     )
     assert criterion(found, "throughput-down").converted == "wire>payload 1440/1538"
+
+
+def test_a_step_that_failed_as_one_tells_every_criterion_why():
+    gone = ("throughput-down", "throughput-up", "delay-gateway")
+    whole = failed(Kind.THROUGHPUT, Role.SERVER, "no-address")
+    found = judge(visit(whole, failed(Kind.DELAY, Role.SERVER, "no-address"), without=gone))
+    for name in ("throughput-down", "throughput-up", "gateway-loss", "server-loss"):
+        reason = criterion(found, name).reason
+        assert (reason.code, reason.values["cause"]) == ("not-measured", "no-address")
