@@ -14,6 +14,8 @@ TIE = "\N{NO-BREAK SPACE}"
 
 PLAIN_DIGITS = 3
 MOST_DECIMALS = 9
+# Stamps are not worth more than hundredths of a millisecond on an ordinary laptop.
+FINEST = {"ms": 2}
 UNGROUPED_BELOW = 10_000
 
 UNIT = {"bps": "Mbit/s", "ratio": "%", "ms": "ms", "s": "s", "count": ""}
@@ -66,8 +68,7 @@ def quantity(value: float | None, unit: str, width: float | None = None) -> str:
     """Return a value of a record unit (bps, ratio, ms, s, count) as printed; a dash for None."""
     if value is None:
         return DASH
-    scaled, wide = value * FACTOR[unit], None if width is None else width * FACTOR[unit]
-    return with_unit(fixed(scaled, decimals_for(wide, scaled)), UNIT[unit])
+    return with_unit(number(value, unit, width), UNIT[unit])
 
 
 def number(value: float | None, unit: str, width: float | None = None) -> str:
@@ -75,7 +76,7 @@ def number(value: float | None, unit: str, width: float | None = None) -> str:
     if value is None:
         return DASH
     scaled, wide = value * FACTOR[unit], None if width is None else width * FACTOR[unit]
-    return fixed(scaled, decimals_for(wide, scaled))
+    return fixed(scaled, min(FINEST.get(unit, MOST_DECIMALS), decimals_for(wide, scaled)))
 
 
 def judged(

@@ -87,6 +87,6 @@ def _data(sheet: Sheet) -> dict[str, object]:
 
 def _began(started: str) -> datetime:
     try:
-        return datetime.fromisoformat(started).astimezone(UTC)
+        return datetime.fromisoformat(started).astimezone(UTC).replace(microsecond=0)
     except (ValueError, OverflowError):
         return EPOCH

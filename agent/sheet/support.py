@@ -40,8 +40,6 @@ from agent.sheet.wording import (
 
 MOST_ROWS, MOST_ITEMS, MOST_HOPS, MOST_MISSING = 5, 4, 9, 6
 MINUTE_S = 60
-# Stamps are not worth more than hundredths of a millisecond on an ordinary laptop.
-FINEST_MS = 0.02
 MEGA = 1e6
 
 
@@ -88,7 +86,7 @@ def _delay(record: Record) -> Table:
 def _delay_row(measurement: Measurement, s: DelayStatistics) -> tuple[str, ...]:
     width = None
     if s.median_low_ms is not None and s.median_high_ms is not None:
-        width = max(FINEST_MS, s.median_high_ms - s.median_low_ms)
+        width = s.median_high_ms - s.median_low_ms
     return (
         word(words.ROLE, measurement.role) + words.LOAD.get(s.load, ""),
         str(s.sent),

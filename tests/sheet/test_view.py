@@ -1,0 +1,225 @@
+from dataclasses import replace
+
+import pytest
+from records import (
+    CASES,
+    below,
+    empty,
+    extreme,
+    failed,
+    healthy,
+    link,
+    lossy,
+    no_lease,
+    unproven,
+)
+
+from agent.assessment.model import FitnessFact, Verdict
+from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.measurements import Kind, Reason, Role
+from agent.record.model import PracticeTruth
+from agent.record.seal import redact, seal
+from agent.sheet import words_en as words
+from agent.sheet.model import Ground, Mark
+from agent.sheet.view import build_sheet
+
+
+def sheet_of(record):
+    return build_sheet(seal(record))
+
+
+@pytest.mark.parametrize(
+    ("make", "verdict", "mark", "reason"),
+    [
+        (healthy, "Meets what was sold", Mark.KEPT, "5 of 5"),
+        (below, "Below what was sold", Mark.MISSED, "Download 47.9"),
+        (lossy, "Below what was sold", Mark.MISSED, "Download 71.3"),
+        (no_lease, "Below what was sold", Mark.MISSED, "nothing gave an address"),
+        (unproven, "Not proven", Mark.OPEN, "the laptop was on Wi-Fi"),
+        (empty, "Not proven", Mark.OPEN, "Too little was measured"),
+    ],
+)
+def test_headline(make, verdict, mark, reason):
+    head = sheet_of(make()).headline
+    assert (head.verdict, head.mark) == (verdict, mark)
+    assert reason in head.reason.replace("\xa0", " ")
+
+
+@pytest.mark.parametrize(
+    ("make", "grounds"),
+    [
+        (healthy, "clear absent clear clear clear clear"),
+        (below, "clear absent clear likely clear clear"),
+        (lossy, "clear absent clear possible clear clear"),
+        (no_lease, "clear absent likely unreached unreached unreached"),
+        (unproven, "clear unfit clear clear clear clear"),
+        (empty, "unknown absent unknown unknown unknown unknown"),
+    ],
+)
+def test_strip(make, grounds):
+    strip = sheet_of(make()).strip
+    shown = [cell.ground.value for cell in strip]
+    assert " ".join(shown) == grounds
+    assert all(cell.state == words.GROUND[cell.ground] for cell in strip)
+
+
+def test_behind_a_router_the_home_is_part_of_the_way():
+    record = healthy()
+    routed = replace(record, visit=replace(record.visit, plugged_into="router"))
+    home = sheet_of(routed).strip[1]
+    assert home.ground is Ground.CLEAR
+    assert "0 of 200 lost" in home.evidence
+
+
+def test_a_segment_that_answers_nothing_itself_is_clear_when_traffic_passes():
+    assert sheet_of(healthy()).strip[2].evidence == words.STRIP_PASSES
+
+
+@pytest.mark.parametrize(
+    ("make", "step"),
+    [
+        (healthy, words.STEP_MEETS),
+        (below, words.STEP["check-provisioning"][0]),
+        (unproven, words.STEP["plug-in-cable"][0]),
+        (empty, words.STEP_UNPROVEN),
+    ],
+)
+def test_next_step(make, step):
+    assert sheet_of(make()).next_step.text == step
+
+
+def test_what_kept_the_verdict_open_gives_the_step_where_no_finding_does():
+    record = replace(unproven(), diagnosis=Diagnosis(segment=Segment.UNDETERMINED))
+    assert sheet_of(record).next_step.text == words.STEP["repeat-fit"][0]
+
+
+def test_a_code_without_words_shows_itself():
+    finding = Finding(
+        code="from-the-future", segment=Segment.ACCESS, confidence=0.9, next_step="later-step"
+    )
+    record = replace(below(), diagnosis=Diagnosis(segment=Segment.ACCESS, findings=(finding,)))
+    sheet = sheet_of(record)
+    assert "from-the-future" in sheet.listings[0].items[0]
+    assert "later-step" in sheet.next_step.text
+
+
+def test_a_missing_value_of_a_known_code_is_a_dash():
+    finding = Finding(
+        code="dns-slow", segment=Segment.OPERATOR, confidence=0.5, next_step="report-resolver"
+    )
+    record = replace(healthy(), diagnosis=Diagnosis(segment=Segment.OPERATOR, findings=(finding,)))
+    assert "\N{EN DASH} median" in sheet_of(record).listings[0].items[0]
+
+
+def test_rates_show_sold_accepted_and_measured_at_one_layer():
+    bar = sheet_of(below()).rates[0]
+    assert bar.scale.sold == pytest.approx(bar.scale.limit / 0.95)
+    assert bar.scale.value == pytest.approx(bar.scale.sold * 47.9 / (100 * 1448 / 1500))
+    assert "IP" in bar.sold
+    assert "96.53" in bar.note
+
+
+def test_what_was_not_measured_says_why_once_for_each_cause():
+    missing = sheet_of(no_lease()).listings[2]
+    assert len(missing.items) == 1
+    assert "no usable address" in missing.items[0]
+    for what in ("names", "delay", "path", "web", "throughput"):
+        assert what in missing.items[0]
+
+
+def test_an_unknown_cause_shows_its_code():
+    record = healthy()
+    odd = failed(Kind.DNS, Role.RESOLVER, Reason(code="solar-flare"))
+    shown = sheet_of(replace(record, measured=(*record.measured, odd))).listings[2]
+    assert "solar-flare" in shown.items[0]
+
+
+def test_fitness_says_what_is_not_judged_by_it():
+    facts = (
+        FitnessFact(name="processor_busy", voids=("throughput",), measured=0.93, unit="ratio"),
+        FitnessFact(name="unheard-of", voids=("all",)),
+    )
+    record = healthy()
+    shown = sheet_of(replace(record, assessment=replace(record.assessment, fitness=facts)))
+    assert shown.listings[1].items == (
+        "The laptop's processor was busy (93 %); not judged by it: throughput".replace(
+            "93 %", "93\xa0%"
+        ),
+        "Fitness fact unheard-of; not judged by it: everything",
+    )
+
+
+def test_lists_are_cut_with_the_count_of_what_is_left():
+    sheet = sheet_of(extreme())
+    findings = sheet.listings[0]
+    assert len(findings.items) + int(findings.more.split()[1]) == 60
+    assert sheet.promises_more.endswith("more in the record")
+
+
+def test_banners():
+    record = healthy()
+    played = replace(record, practice=PracticeTruth(fault=None, severity=None, truth={}))
+    assert words.BANNER_PRACTICE in sheet_of(played).banners
+    assert build_sheet(redact(seal(record))).banners == (words.BANNER_REDACTED,)
+    assert build_sheet(seal(record), judged_anew=True).banners == (words.BANNER_ANEW,)
+    assert sheet_of(record).banners == ()
+
+
+def test_redaction_keeps_every_judged_number():
+    stored = seal(lossy())
+    whole, bare = build_sheet(stored), build_sheet(redact(stored))
+    assert (bare.rates, bare.promises, bare.headline) == (
+        whole.rates,
+        whole.promises,
+        whole.headline,
+    )
+    assert "Okafor" not in str(bare)
+    assert "198.51.100" not in str(bare)
+
+
+def test_local_time_and_offset():
+    record = replace(healthy(), utc_offset_min=-210)
+    # 09:14:07 UTC less three and a half hours.
+    assert "2026-03-02 05:44:07 (UTC-03:30)" in sheet_of(record).dated
+
+
+@pytest.mark.parametrize("started", ["not a time", "9999-99-99", ""])
+def test_a_time_that_is_none_does_not_break_the_page(started):
+    assert sheet_of(replace(healthy(), started=started, finished=started)).headline
+
+
+def test_a_port_without_link():
+    record = healthy()
+    down = link()
+    down = replace(down, statistics=replace(down.statistics, up=False))
+    shown = sheet_of(replace(record, measured=(down,)))
+    assert {p.label: p.value for p in shown.headline.beside}["Port"] == "port without link"
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_text_is_bounded_and_printable(case):
+    for text in texts(
+        sheet_of(
+            CASES[case]("\x1b[31m\u202e<b>#strong" * 30) if case == "extreme" else CASES[case]()
+        )
+    ):
+        assert len(text) <= 400
+        assert not set(text) & set("\x1b\n\r\u202e\u2066")
+
+
+def texts(value):
+    from dataclasses import fields, is_dataclass
+
+    if is_dataclass(value):
+        for field in fields(value):
+            yield from texts(getattr(value, field.name))
+    elif isinstance(value, tuple):
+        for item in value:
+            yield from texts(item)
+    elif isinstance(value, str):
+        yield value
+
+
+def test_every_outcome_and_ground_has_a_word():
+    assert set(words.OUTCOME) == {v.value for v in Verdict}
+    assert set(words.GROUND) == {g.value for g in Ground}
