@@ -14,6 +14,9 @@ from pathlib import Path
 
 CAP_NET_RAW = 13
 CAP_SETPCAP = 8
+CHANGING_USERS = 1 << 6 | 1 << 7
+"""CAP_SETGID and CAP_SETUID."""
+
 LAST_CAPABILITY = 63
 
 VERSION_3 = 0x20080522
@@ -37,11 +40,12 @@ class Account:
     def calling(cls, environment: Mapping[str, str]) -> Account:
         """Return the user who called sudo, from its variables; none where root itself called.
 
-        None as well where that user may not read this program: it could neither start the helper
-        nor load what is loaded later.
+        None as well where this root may not change users, and where that user may not read this
+        program: it could neither start the helper nor load what is loaded later.
         """
         uid, gid = (_number(environment.get(name)) for name in ("SUDO_UID", "SUDO_GID"))
-        if os.geteuid() != 0 or not uid or not gid or not _may_read_program(uid, gid):
+        changes = os.geteuid() == 0 and effective() & CHANGING_USERS == CHANGING_USERS
+        if not changes or not uid or not gid or not _may_read_program(uid, gid):
             return cls()
         return cls(uid, gid)
 

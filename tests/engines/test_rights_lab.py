@@ -138,7 +138,7 @@ def test_sudo_gives_the_process_back_to_a_caller_who_may_read_it(require_lab, tm
 def test_without_the_right_there_is_nothing_to_split(require_lab, tmp_path):
     # Root whose bounding set is empty holds no capability after exec (capabilities(7)).
     bare = ["setpriv", "--bounding-set=-all", "--inh-caps=-all"] if os.geteuid() == 0 else []
-    seen = split(tmp_path, lab=bare)
+    seen = split(tmp_path, lab=bare, environment={"SUDO_UID": "1234", "SUDO_GID": "2345"})
     assert (seen["helper"], seen["reason"], seen["pool"]) == (None, "right-missing", 0)
     assert seen["own"]["CapEff"] == 0
 
