@@ -24,9 +24,9 @@ LARGEST_WHOLE = 2**53 - 1
 class Tokens:
     """Hands out one token per distinct value, in order of first appearance."""
 
-    def __init__(self, names: frozenset[str]) -> None:
+    def __init__(self, names: frozenset[str], known: Mapping[str, str]) -> None:
         self._names = names
-        self._token: dict[str, str] = {}
+        self._token = {value: token for token, value in known.items()}
 
     def values(self) -> dict[str, str]:
         """Return the value of each token."""
@@ -53,9 +53,12 @@ class Tokens:
         return self._token.setdefault(value, f"address:{len(self._token) + 1}")
 
 
-def hidden(body: object) -> tuple[object, dict[str, str]]:
-    """Return the body without addresses and hop names, and the value of each token."""
-    tokens = Tokens(frozenset(hop_names(body)))
+def hidden(body: object, known: Mapping[str, str] | None = None) -> tuple[object, dict[str, str]]:
+    """Return the body without addresses and hop names, and the value of each token.
+
+    `known` holds tokens given out before, which are used again for their values.
+    """
+    tokens = Tokens(frozenset(hop_names(body)), known or {})
     return mapped(body, tokens.hide), tokens.values()
 
 

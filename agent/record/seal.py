@@ -94,8 +94,13 @@ def _addresses(private: Mapping[str, object]) -> dict[str, str]:
 
 def redact(stored: StoredRecord) -> StoredRecord:
     """Return the record without identity and addresses; the proof over what was measured stays."""
+    private = stored.document.get("private")
+    known = _addresses(private) if isinstance(private, Mapping) else {}
     document = {name: value for name, value in stored.document.items() if name != "private"}
-    return StoredRecord(document=document, record=record_of(opened_of(document), "in memory"))
+    # The typed view may have been judged anew, so it is hidden by itself, with the same tokens.
+    seen = {k: v for k, v in document_of(stored.record).items() if k != "private"}
+    body = cast("Document", hidden(plain(seen), known)[0])
+    return StoredRecord(document=document, record=record_of(body, "in memory"))
 
 
 def body_sha256(document: Mapping[str, object]) -> str:

@@ -51,7 +51,13 @@ def tables(record: Record) -> tuple[Table, ...]:
 
 def facts(record: Record) -> tuple[Pairs, ...]:
     """Return the blocks of facts: address and port, path, visit, server, practice."""
-    made = (_address(record), _path(record), _visit(record), _server(record), _practice(record))
+    made = (
+        _address(record),
+        _path(record),
+        _visit(record),
+        _server(record),
+        _practice(record),
+    )
     return tuple(block for block in made if block.pairs)
 
 

@@ -54,6 +54,12 @@ def print_sheet(sheet: Sheet, console: Console) -> None:
         console.print(part, markup=False, highlight=False)
 
 
+def print_blocks(blocks: Iterable[Pairs], console: Console) -> None:
+    """Print blocks of labels and values, one under the other."""
+    for block in blocks:
+        console.print(_block(block), markup=False, highlight=False)
+
+
 def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     yield _spread(sheet.company, f"{sheet.title} · {sheet.dated}", width)
     for banner in sheet.banners:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from agent.errors import printable
 from agent.record import Measurement, Reason, Scalar
+from agent.record.seal import Verification
 from agent.sheet import words_en as words
 from agent.sheet.numbers import DASH, quantity
 
@@ -135,7 +136,14 @@ def more(count: int) -> str:
 
 def verification_sentence(code: str) -> str:
     """Return what a problem of a verification means."""
-    return words.VERIFY.get(code) or words.CAUSE_FALLBACK.format(code=bounded(code, SHORT))
+    return words.VERIFY.get(code) or f"{words.CAUSE_FALLBACK.format(code=bounded(code, SHORT))}."
+
+
+def verification_text(found: Verification) -> str:
+    """Return the outcome of a verification as sentences."""
+    if found.whole:
+        return words.VERIFY_REDACTED if found.redacted else words.VERIFY_WHOLE
+    return " ".join(verification_sentence(code) for code in found.problems)
 
 
 def _long(template: str, values: Mapping[str, Scalar]) -> str:

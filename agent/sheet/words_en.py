@@ -72,6 +72,12 @@ KIND = {
     "http": "web",
     "throughput": "throughput",
 }
+STATE = {
+    "complete": "complete",
+    "partial": "cut short",
+    "failed": "not possible",
+    "skipped": "not asked for",
+}
 DIRECTION = {"down": "download", "up": "upload", "both": ""}
 LOAD = {"none": "", "down": " while downloading", "up": " while uploading"}
 PLUGGED = {
@@ -161,6 +167,7 @@ REASON = {
     "another-line": "This was not the line under test: no verdict either way.",
     "tunnel": "A tunnel was on: no verdict either way.",
     "nothing-beyond": "Nothing beyond the gateway answered, so this cannot be told from an outage.",
+    "names-silent": "No resolver answers, so no page can be asked for.",
     "path-filtered": "The walk is filtered, but the server is reached by other means.",
     "too-few-targets": "Too few web targets to fail a line by.",
     "pppoe-no-session": "A PPPoE line without a session: no address is expected.",
@@ -172,6 +179,7 @@ CAUSE = {
     "interface-down": "the port {interface} has no link",
     "no-address": "the port has no usable address",
     "no-route": "there is no route to {address}",
+    "not-taken": "this laptop did not send to {address}: {problem}",
     "name-not-resolved": "the name {name} could not be looked up",
     "refused": "{address} refused the connection",
     "timed-out": "{address} did not answer within {after_s}",
@@ -186,9 +194,12 @@ CAUSE = {
     "not-in-plan": "the plan does not ask for it",
     "no-server": "no server is configured",
     "no-consent": "nobody agreed to the line being filled",
-    "left-out": "left out on request",
-    "stopped": "the visit was stopped",
-    "no-targets": "no targets are configured",
+    "not-asked": "left out on request",
+    "stopped": "it was stopped before its end",
+    "interrupted": "the visit was stopped first",
+    "time-limit": "its time ran out after {after_s}",
+    "no-target": "no web page is configured",
+    "no-test-names": "no names to look up are configured",
     "no-gateway": "no gateway is known",
     "no-resolver": "no resolver is known",
 }
@@ -241,6 +252,7 @@ FINDING = {
     "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
     "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
     "server-silent": "The line passes traffic, but the operator's test server does not answer.",
+    "walled-garden": "Every page leads elsewhere: the line waits for its activation.",
     "web-unreached": "The server answers, but no outside page does.",
     "site-unreached": "One outside page does not answer ({target}); the others do.",
     "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
@@ -313,6 +325,10 @@ STEP = {
     ),
     "free-the-laptop": ("Close other programs, plug in the mains lead, and run again.", ""),
     "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
+    "finish-activation": (
+        "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",
+        "",
+    ),
     "report-server": ("Tell the operator that the test server is silent; run again later.", ""),
     "refer-to-operator": ("Refer to the operator's network desk with this sheet.", ""),
     "none-on-this-line": ("Nothing to do on this line.", ""),
@@ -404,8 +420,11 @@ LABEL = {
     "receipts": "Counted there",
     "record": "Record",
     "fault": "Fault",
+    "came": "Measurement",
+    "reason": "Why",
 }
 STATED = {True: "yes, as stated", False: "no, others were on", None: "not stated"}
+YES, NO = "yes", "no"
 NONE_GIVEN = "not given"
 RULE = {
     "simple": "simple: the value against the limit, interval shown",

@@ -117,3 +117,12 @@ def test_what_json_cannot_hold_does_not_lose_the_record():
     assert verify(stored.document).whole
     values = stored.document["measurements"][0]["reason"]["values"]
     assert values == {"nan": None, "huge": None, "text": "a?b"}
+
+
+def test_redacting_keeps_what_was_judged_anew():
+    stored = seal(healthy())
+    anew = replace(stored.record, diagnosis=replace(stored.record.diagnosis, segment="access"))
+    bare = redact(replace(stored, record=anew))
+    assert bare.record.diagnosis.segment == "access"
+    assert bare.record.private.work_order is None
+    assert "192.0.2." not in repr(bare.record)

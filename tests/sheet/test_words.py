@@ -1,0 +1,71 @@
+"""Every code that the program itself can put into a record has words on the sheet."""
+
+import ast
+import string
+from pathlib import Path
+
+import pytest
+
+import agent
+from agent.errors import CannotMeasure
+from agent.sheet import words_en as words
+
+ROOT = Path(agent.__file__).parent
+# The rooms that write reasons, findings and next steps.
+WRITERS = ("assessment", "diagnosis", "probes", "session", "cli")
+
+
+def constants(*, call, keyword):
+    """Return each constant that a call of that name is given for a keyword."""
+    found = set()
+    for room in WRITERS:
+        for path in (ROOT / room).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Call) and getattr(node.func, "id", "") in call:
+                    found |= {
+                        leaf.value
+                        for argument in node.keywords
+                        if argument.arg == keyword
+                        for leaf in ast.walk(argument.value)
+                        if isinstance(leaf, ast.Constant) and isinstance(leaf.value, str)
+                    }
+    return found
+
+
+def subclasses(root):
+    for one in root.__subclasses__():
+        yield one
+        yield from subclasses(one)
+
+
+def test_every_reason_has_words():
+    written = constants(call={"Reason"}, keyword="code")
+    assert len(written) > 10
+    assert written <= set(words.REASON) | set(words.CAUSE)
+
+
+def test_every_cause_of_a_failed_attempt_has_words():
+    assert {one.code for one in subclasses(CannotMeasure)} <= set(words.CAUSE)
+
+
+def test_every_finding_and_step_has_words():
+    rules = {"Rule", "Match", "Finding"}
+    codes = constants(call=rules, keyword="code")
+    assert len(codes) > 15
+    assert codes <= set(words.FINDING)
+    assert constants(call=rules, keyword="next_step") <= set(words.STEP)
+
+
+@pytest.mark.parametrize("table", ["REASON", "CAUSE", "FINDING", "FITNESS"])
+def test_templates_only_name_plain_values(table):
+    for template in getattr(words, table).values():
+        for _, name, spec, conversion in string.Formatter().parse(template):
+            assert name is None or name.isidentifier()
+            assert not spec
+            assert not conversion
+
+
+def test_steps_that_lead_near_the_line_carry_a_caution():
+    for code, (text, caution) in words.STEP.items():
+        if "levels" in text:
+            assert "taps" in caution, code
