@@ -1,0 +1,73 @@
+"""Sockets that send probes and tell when they left, what came back, and who refused.
+
+Every stamp is in seconds of the monotonic clock (`Clock.monotonic_s`), whoever took it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from agent.measurements import StampClock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """The kernel's word on when the datagram with this index left."""
+
+    index: int
+    at_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Received:
+    """A datagram that came in; `payload` without ICMP header on echo sockets."""
+
+    payload: bytes
+    at_s: float
+    clock: StampClock
+    source: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Failed:
+    """An ICMP error about an own datagram.
+
+    `source` sent the error; `quoted` is what it returned of the own payload, from its first byte
+    and perhaps empty. `mtu_bytes` is the limit a router named (RFC 1191 §4), if it did.
+    """
+
+    icmp_type: int
+    icmp_code: int
+    at_s: float
+    clock: StampClock
+    source: str | None = None
+    quoted: bytes = b""
+    mtu_bytes: int | None = None
+
+
+Event = Sent | Received | Failed
+
+
+class ProbeSocket(Protocol):
+    """One socket towards one far end."""
+
+    @property
+    def clock_steps(self) -> int:
+        """Return how often the wall clock stepped while the socket was open."""
+        ...
+
+    def send(self, payload: bytes, hop_limit: int | None = None) -> int:
+        """Send one datagram now and return its index: 0, 1, 2 … over those that went out.
+
+        Raises CannotMeasure where the system did not take it.
+        """
+        ...
+
+    def poll(self, timeout_s: float) -> tuple[Event, ...]:
+        """Return what happened, waiting at most `timeout_s` for something to happen."""
+        ...
+
+    def close(self) -> None:
+        """Give the socket back; closing twice is harmless."""
+        ...
