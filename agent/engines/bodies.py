@@ -23,6 +23,13 @@ MAX_HEAD_BYTES = 32_768
 MAX_ANSWER_BYTES = 1_048_576
 RECEIVE_BYTES = 262_144
 SEND_BYTES = 131_072
+# A reader woken for every few packets spends its time on waking: with SO_RCVLOWAT (socket(7)) the
+# kernel wakes it about every WAKE_S instead, so a count lags by no more than that. Beyond
+# MOST_WAITING_BYTES Linux would enlarge and clamp the receive window for it.
+WAKE_S = 0.006
+MOST_WAITING_BYTES = 65_536
+RETUNE_S = 0.1
+
 # Retry-After without a usable number of seconds (RFC 9110 §10.2.3 also allows a date).
 DEFAULT_WAIT_S = 10
 
@@ -165,24 +172,55 @@ def receive_rest(sock: socket.socket, answer: Answer, address: str, deadline: De
     return bytes(body)
 
 
-def drain(sock: socket.socket, count: int, arrived: Callable[[int], None]) -> int:
-    """Throw away `count` body octets as they come, telling how many each time.
+class Drain:
+    """Throws away body octets as they come, telling how many each time.
 
-    Returns how many were missing when the far end closed. On Linux plain TCP the kernel drops
-    them without copying (tcp(7), MSG_TRUNC); `recv_into` only, since `recv` would return memory
-    that nobody wrote. Raises OSError. The caller ends a wait by shutting the socket down.
+    On Linux plain TCP the kernel drops them without copying (tcp(7), MSG_TRUNC); `recv_into` only,
+    since `recv` would return memory that nobody wrote.
     """
-    plain = sys.platform == "linux" and not isinstance(sock, ssl.SSLSocket)
-    flags = socket.MSG_TRUNC if plain else 0
-    buffer = memoryview(bytearray(RECEIVE_BYTES))
-    receive, left = sock.recv_into, count
-    while left > 0:
-        got = receive(buffer, min(left, RECEIVE_BYTES), flags)
-        if got == 0:
-            return left
-        left -= got
-        arrived(got)
-    return 0
+
+    def __init__(
+        self, sock: socket.socket, arrived: Callable[[int], None], now_s: Callable[[], float]
+    ) -> None:
+        self._sock = sock
+        self._arrived = arrived
+        self._now_s = now_s
+        self._plain = sys.platform == "linux" and not isinstance(sock, ssl.SSLSocket)
+        self._flags = socket.MSG_TRUNC if self._plain else 0
+        self._buffer = memoryview(bytearray(RECEIVE_BYTES))
+        self._waiting = 1
+        self._tuned_s = now_s()
+        self._since_tuned = 0
+
+    def run(self, count: int) -> int:
+        """Take `count` octets; returns how many were missing when the far end closed.
+
+        Raises OSError. Whoever wants to end the wait shuts the socket down.
+        """
+        receive, buffer, flags, left = self._sock.recv_into, self._buffer, self._flags, count
+        while left > 0:
+            got = receive(buffer, min(left, RECEIVE_BYTES), flags)
+            if got == 0:
+                return left
+            left -= got
+            self._arrived(got)
+            self._since_tuned += got
+            if self._since_tuned > MOST_WAITING_BYTES and self._plain:
+                self._tune()
+        return 0
+
+    def _tune(self) -> None:
+        """Let the kernel wait for what comes in WAKE_S at the present rate."""
+        now_s = self._now_s()
+        spent_s = now_s - self._tuned_s
+        if spent_s < RETUNE_S:
+            return
+        rate = self._since_tuned / spent_s
+        self._tuned_s, self._since_tuned = now_s, 0
+        waiting = max(1, min(MOST_WAITING_BYTES, int(rate * WAKE_S)))
+        if not self._waiting / 2 < waiting < self._waiting * 2:
+            self._waiting = waiting
+            self._sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVLOWAT, waiting)
 
 
 class BodySender:

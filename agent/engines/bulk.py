@@ -14,8 +14,8 @@ from agent.engines.bodies import (
     Answer,
     AnswerReader,
     BodySender,
+    Drain,
     Head,
-    drain,
     receive_answer,
     receive_rest,
 )
@@ -225,7 +225,8 @@ class DownFlow(BulkFlow):
         if answer.early_bytes:
             self._count(answer.early_bytes)
         sock.settimeout(None)
-        missing = drain(sock, length - answer.early_bytes, self._count)
+        drain = Drain(sock, self._count, self._clock.monotonic_s)
+        missing = drain.run(length - answer.early_bytes)
         if missing or not answer.keeps_open:
             raise ClosedEarly(address=address, bytes=self._bytes)
 
