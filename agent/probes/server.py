@@ -77,11 +77,16 @@ def upload_receipt(
 
 
 def endpoint(base: str, place: str, **query: object) -> str:
-    """Return the URL of a place on the card (path or absolute), with a query added."""
-    url = urljoin(base, place) if place else base
-    if not query:
-        return url
-    return f"{url}{'&' if urlsplit(url).query else '?'}{urlencode(query)}"
+    """Return the URL of a place on the card (path or absolute), with a query added.
+
+    Raises BadReply for a place that makes no URL.
+    """
+    try:
+        url = urljoin(base, place) if place else base
+        mark = "&" if urlsplit(url).query else "?"
+    except ValueError as error:
+        raise BadReply(address=base, problem=f"its card names {place}, no URL") from error
+    return f"{url}{mark}{urlencode(query)}" if query else url
 
 
 def _reflector(card_url: str, card: Card) -> str:

@@ -50,11 +50,26 @@ def measure_throughput(
     started_s = timeline.now_s()
     deadline_s = started_s + within_s
     cap = plan.max_bytes if max_bytes is None else max_bytes
+    if cap <= 0:
+        return _nothing_left(direction, started_s)
     schedule = TransferSchedule(plan, deadline_s=deadline_s, max_bytes=cap)
     orders = flow_orders(url, direction, token, plan.flows, body_bytes)
     run = TransferRun(streams, schedule, orders, timeline=timeline, running=running)
     run.until(deadline_s)
     return _measurement(run, direction, url, started_s, timeline.now_s())
+
+
+def _nothing_left(direction: Direction, started_s: float) -> Measurement:
+    return Measurement(
+        kind=Kind.THROUGHPUT,
+        role=Role.SERVER,
+        direction=direction,
+        method=METHOD,
+        state=State.SKIPPED,
+        reason=Reason(code="data-cap"),
+        started_s=started_s,
+        duration_s=0.0,
+    )
 
 
 def _measurement(

@@ -34,7 +34,7 @@ def flow_orders(
     """Return one order per flow.
 
     Two uploads to one name would overwrite each other at a plain file server; a URL with a query
-    belongs to a server that tells them apart itself.
+    belongs to a server that tells them apart itself. What is no URL is left for the flow to tell.
     """
     if direction is Direction.DOWN:
         return tuple(FlowOrder(direction=direction, url=url, token=token) for _ in range(flows))
@@ -45,7 +45,10 @@ def flow_orders(
 
 
 def _upload_urls(url: str, flows: int) -> tuple[str, ...]:
-    parts = urlsplit(url)
+    try:
+        parts = urlsplit(url)
+    except ValueError:
+        return (url,) * flows
     if parts.query:
         return (url,) * flows
     stem = "" if parts.path.endswith("/") else "-"
@@ -203,6 +206,7 @@ class TransferRun:
         for flow in self._flows:
             flow.stop(left_s)
         self._ends = [flow.finish() for flow in self._flows]
+        self._running.used(max(0, (self.server_bytes() or 0) - self._counted_bytes))
 
     def _note_usage(self) -> None:
         self._usage.append((self._timeline.now_s(), self._streams.usage()))

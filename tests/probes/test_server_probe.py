@@ -89,6 +89,11 @@ def test_endpoints_are_paths_or_whole_urls(place, query, url):
     assert endpoint(CARD_URL, place, **query) == url
 
 
+def test_an_endpoint_that_makes_no_url_is_told():
+    with pytest.raises(BadReply):
+        endpoint(CARD_URL, "http://[x/upload", run="1f")
+
+
 def test_a_grant_is_asked_for_by_post():
     http = answering(201, GRANT.to_document())
     assert open_reflector(http, CARD_URL, CARD, "t", within_s=1) == GRANT

@@ -150,6 +150,20 @@ def test_the_data_cap_holds_and_completes_the_measurement():
     assert 2_000_000 < case.running.bytes_used <= 3_000_000
 
 
+@pytest.mark.parametrize("left", [0, -5])
+def test_a_spent_data_cap_opens_nothing(left):
+    case = Case()
+    measured = case.measure(max_bytes=left)
+    assert (measured.state, measured.reason.code) == (State.SKIPPED, "data-cap")
+    assert case.streams.flows == []
+
+
+def test_what_arrived_after_the_last_look_is_part_of_what_was_used():
+    case = Case(end=FlowEnd(server_bytes=2_100_000))
+    seen = case.measure(direction=Direction.UP).observed
+    assert case.running.bytes_used == 4 * 2_100_000 > sum(seen.slice_bytes)
+
+
 def test_a_short_time_limit_cuts_and_says_so():
     measured = Case().measure(within_s=3.0)
     assert (measured.state, measured.reason.code) == (State.PARTIAL, "time-limit")
@@ -222,6 +236,11 @@ def test_uploads_to_a_plain_path_have_names_of_their_own():
     assert len(names) == 5
     assert all(name.startswith("http://192.0.2.80/put/") for name in names)
     assert {order.body_bytes for order in orders} == {10}
+
+
+def test_what_is_no_url_is_left_for_the_flow_to_tell():
+    orders = flow_orders("http://[192.0.2.80/x", Direction.UP, None, 2, 10)
+    assert {order.url for order in orders} == {"http://[192.0.2.80/x"}
 
 
 def test_a_url_with_a_query_is_used_as_it_is():
