@@ -134,6 +134,15 @@ class PracticeBroken(DoorstepError):  # noqa: N818
     action = "Try again, and look at what else uses this computer."
 
 
+class SystemNotSupported(DoorstepError):  # noqa: N818
+    """Raised where Doorstep has no engines for the operating system yet."""
+
+    code = "system-not-supported"
+    what = "Doorstep cannot measure on {system} yet."
+    meaning = "Its engines for this system are not written, and it does not guess."
+    action = "Use a laptop with Linux; records can be read, shown and verified on any system."
+
+
 class CannotMeasure(DoorstepError):  # noqa: N818
     """The root of everything that keeps one attempt from being made; becomes a `Reason`."""
 

@@ -1,0 +1,132 @@
+"""From stored records to what is shown; keeps the heavy rooms out of the command tree."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from dataclasses import replace
+from io import StringIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from agent.record.model import StoredRecord
+from agent.record.seal import redact, seal, verify
+from agent.record.store import (
+    RECORD_NAME,
+    read_document,
+    read_record,
+    text_of,
+    write_record,
+)
+
+if TYPE_CHECKING:
+    from agent.record.model import Record
+    from agent.sheet.model import Sheet
+
+
+def record_file(path: Path) -> Path:
+    """Return the record's file for a record or the folder of its visit."""
+    return path / RECORD_NAME if path.is_dir() else path
+
+
+def read(path: Path) -> StoredRecord:
+    """Return a stored record. Raises RecordError."""
+    return read_record(record_file(path))
+
+
+def stored(record: Record, folder: Path) -> tuple[StoredRecord, Path]:
+    """Seal and store a record; return it with its path. Raises OutputError."""
+    sealed = seal(record)
+    return sealed, write_record(sealed, folder)
+
+
+def text_of_unsaved(record: Record) -> str:
+    """Return the text of a record that could not be stored."""
+    return text_of(seal(record).document)
+
+
+def shown(
+    one: StoredRecord, *, hide: bool, settings_path: Path | None
+) -> tuple[StoredRecord, bool]:
+    """Return the record to show, redacted or judged anew as asked, and whether it was judged anew.
+
+    Raises SettingsError and UsageError for settings that do not fit.
+    """
+    anew = settings_path is not None
+    if settings_path is not None:
+        from agent.session.rejudge import judged_anew
+        from agent.settings.loader import load
+
+        loaded = load(settings_path, os.environ, {})
+        one = replace(one, record=judged_anew(one.record, loaded))
+    return (redact(one) if hide else one), anew
+
+
+def sheet_of(one: StoredRecord, *, judged_anew: bool = False) -> Sheet:
+    """Return the view model of a record's page."""
+    from agent.sheet.view import build_sheet
+
+    return build_sheet(one, judged_anew=judged_anew)
+
+
+def content(sheet: Sheet, face: str, paper: str) -> bytes:
+    """Return the page as the bytes of a file. Raises OutputError."""
+    if face == "pdf":
+        from agent.sheet.pdf import pdf_of
+
+        return pdf_of(sheet, paper)
+    if face == "html":
+        from agent.sheet.html import html_of
+
+        return html_of(sheet).encode()
+    from agent.sheet.terminal import NARROW, console_for, print_sheet
+
+    text = StringIO()
+    print_sheet(sheet, console_for(text, NARROW))
+    return text.getvalue().encode()
+
+
+def print_terminal(sheet: Sheet) -> None:
+    """Print the page on standard output."""
+    from agent.sheet.terminal import console_for, print_sheet
+
+    print_sheet(sheet, console_for(sys.stdout))
+
+
+def print_comparison(records: list[StoredRecord]) -> None:
+    """Print records side by side. Raises UsageError for more than fit."""
+    from agent.sheet import compare
+    from agent.sheet.terminal import console_for
+
+    compare.print_comparison(compare.build_comparison(records), console_for(sys.stdout))
+
+
+def print_measurements(record: Record) -> None:
+    """Print every measurement of a record with its statistics."""
+    from agent.sheet.single import build_single
+    from agent.sheet.terminal import console_for, print_blocks
+
+    print_blocks(build_single(record), console_for(sys.stdout))
+
+
+def one_line(one: StoredRecord) -> str:
+    """Return the verdict with its reason as one line."""
+    headline = sheet_of(one).headline
+    return f"{headline.verdict}. {headline.reason}"
+
+
+def measurements_text(record: Record) -> str:
+    """Return the measurements of a record as one JSON array."""
+    from agent.record.typed import document_of
+
+    return json.dumps(document_of(record)["measurements"], indent=2, ensure_ascii=False) + "\n"
+
+
+def verification(path: Path) -> tuple[bool, str]:
+    """Return whether a record is whole and unchanged, and a sentence. Raises RecordError."""
+    found = verify(read_document(record_file(path)))
+    if found.whole:
+        return True, f"The record {path} is whole and unchanged."
+    problems = ", ".join(found.problems)
+    return False, f"The record {path} is not as it was written: {problems}."

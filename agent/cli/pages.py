@@ -1,0 +1,92 @@
+"""`doorstep sheet`, `compare` and `verify`: everything that starts from a stored record."""
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from agent.cli.guard import guarded, say
+from agent.cli.options import SettingsPath
+
+
+class FaceName(StrEnum):
+    """The faces of the page."""
+
+    TERMINAL = "terminal"
+    HTML = "html"
+    PDF = "pdf"
+
+
+class PaperName(StrEnum):
+    """The paper of the page."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+RecordPath = Annotated[Path, typer.Argument(help="A record, or the folder of a visit.")]
+
+
+@guarded
+def sheet(
+    record: RecordPath,
+    face: Annotated[FaceName, typer.Option("--format", help="Which face.")] = FaceName.TERMINAL,
+    paper: Annotated[PaperName, typer.Option(help="Paper of the PDF.")] = PaperName.A4,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="File to write; standard output when not given.", show_default=False),
+    ] = None,
+    settings: SettingsPath = None,
+    redact: Annotated[
+        bool, typer.Option("--redact", help="Leave out identity and every address.")
+    ] = False,
+) -> None:
+    """Make the page again from a stored record; with --settings judge it anew and say so.
+
+    Example: doorstep sheet reports/20260302T090000Z-AB12/record.json --format pdf --out page.pdf
+    """
+    from agent.cli import faces
+
+    shown, anew = faces.shown(faces.read(record), hide=redact, settings_path=settings)
+    page = faces.sheet_of(shown, judged_anew=anew)
+    if face is FaceName.TERMINAL and out is None:
+        faces.print_terminal(page)
+        return
+    content = faces.content(page, face.value, paper.value)
+    if out is None:
+        sys.stdout.buffer.write(content)
+        return
+    from agent.record.store import write_file
+
+    write_file(out, content)
+
+
+@guarded
+def compare(
+    before: RecordPath,
+    after: Annotated[list[Path], typer.Argument(help="One to three further records.")],
+) -> None:
+    """Show two to four records side by side.
+
+    Example: doorstep compare reports/first/record.json reports/second/record.json
+    """
+    from agent.cli import faces
+
+    faces.print_comparison([faces.read(path) for path in (before, *after)])
+
+
+@guarded
+def verify(path: RecordPath) -> None:
+    """Say whether a record is whole and unchanged; exit 0 if so, 3 if not.
+
+    Example: doorstep verify reports/20260302T090000Z-AB12/record.json
+    """
+    from agent.cli import faces
+
+    whole, text = faces.verification(path)
+    typer.echo(text)
+    if not whole:
+        say("Do not rely on this record.")
+        raise typer.Exit(3)

@@ -1,0 +1,93 @@
+"""`doorstep practice`: a visit behind a practice modem, with a fault of one's choice."""
+
+from typing import Annotated
+
+import typer
+
+from agent.cli.guard import guarded
+from agent.cli.options import (
+    Handover,
+    HandoverName,
+    Json,
+    KindName,
+    LogFile,
+    OutFolder,
+    PlanName,
+    Purpose,
+    PurposeName,
+    Quiet,
+    SettingsPath,
+    Without,
+)
+
+
+@guarded
+def practice(
+    faults: Annotated[
+        list[str] | None,
+        typer.Argument(
+            help="Faults to play, each FAULT or FAULT:SEVERITY (light, medium, severe).",
+            metavar="[FAULT[:SEVERITY]]...",
+            show_default=False,
+        ),
+    ] = None,
+    list_: Annotated[bool, typer.Option("--list", help="Name the faults and end.")] = False,
+    tier: Annotated[str, typer.Option(help="The tier that the line carries.")] = "Tern Bay 100/20",
+    down: Annotated[
+        str | None,
+        typer.Option(
+            help="The line's true rate towards the home, such as 50M bit/s.", show_default=False
+        ),
+    ] = None,
+    up: Annotated[
+        str | None,
+        typer.Option(help="The line's true rate from the home.", show_default=False),
+    ] = None,
+    rtt: Annotated[
+        float, typer.Option(min=0, max=2000, help="Round trip of the line, in ms.")
+    ] = 10.0,
+    jitter: Annotated[float, typer.Option(min=0, max=1000, help="Mean extra delay, in ms.")] = 0.0,
+    loss: Annotated[float, typer.Option(min=0, max=0.9, help="Loss each way, as a ratio.")] = 0.0,
+    seed: Annotated[int, typer.Option(min=0, help="Varies addresses and chance.")] = 1,
+    settings: SettingsPath = None,
+    plan: PlanName = "standard",
+    without: Without = None,
+    handover: Handover = HandoverName.DHCP,
+    purpose: Purpose = PurposeName.INSTALLATION,
+    out: OutFolder = None,
+    log: LogFile = None,
+    json: Json = False,
+    quiet: Quiet = False,
+) -> None:
+    """Build a virtual home network and run a visit behind its modem.
+
+    Nothing leaves this computer. The practice network consents to being filled; the truth is
+    added to the record once the visit has ended. Exit codes are those of the visit.
+
+    Example: doorstep practice lossy-line:severe --rtt 20
+    """
+    from agent.cli import practising
+
+    if list_:
+        practising.list_faults()
+        return
+    asked = practising.PracticeAsked(
+        faults=tuple(faults or ()),
+        tier=tier,
+        down=down,
+        up=up,
+        rtt_ms=rtt,
+        jitter_ms=jitter,
+        loss=loss,
+        seed=seed,
+        settings=settings,
+        plan=plan,
+        without=tuple(KindName(kind).value for kind in without or ()),
+        handover=handover.value,
+        purpose=purpose.value,
+        out=out,
+        log=log,
+        json=json,
+        quiet=quiet,
+    )
+    raise typer.Exit(practising.run(asked))

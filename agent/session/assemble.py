@@ -1,0 +1,111 @@
+"""From what was asked and observed to the record; the only place that joins the two."""
+
+from __future__ import annotations
+
+import os
+import platform
+from datetime import UTC, datetime
+
+from agent import __version__
+from agent.assessment.circumstances import Circumstances
+from agent.chain import Conclusion, conclude
+from agent.record.identifier import new_record_id
+from agent.record.model import AgentFacts, Measured, Record, TierFacts, Visit
+from agent.session.outcome import Outcome
+from agent.session.request import VisitRequest
+from agent.settings.choose import accept_for
+from agent.settings.model import Settings, Tier
+
+RECORD_ID_BYTES = 10
+SECONDS_PER_MINUTE = 60
+
+
+def assemble(
+    request: VisitRequest, outcome: Outcome, started: datetime, finished: datetime
+) -> Record:
+    """Return the judged record of a visit; wall times are labels only."""
+    conclusion = _conclude(request, outcome)
+    offset = started.utcoffset()
+    return Record(
+        record_id=new_record_id(os.urandom(RECORD_ID_BYTES)),
+        started=_utc(started),
+        finished=_utc(finished),
+        utc_offset_min=int(offset.total_seconds() // SECONDS_PER_MINUTE) if offset else 0,
+        agent=AgentFacts(
+            version=__version__,
+            platform=f"{platform.system()} {platform.release()}",
+            python=platform.python_version(),
+        ),
+        visit=_visit(request, outcome),
+        private=request.private,
+        tier=tier_facts(request.settings, request.tier) if request.tier else None,
+        plan=tuple(kind.value for kind in request.plan.steps),
+        settings_sha256=request.settings_sha256,
+        server=outcome.server,
+        conditions=outcome.conditions,
+        measured=tuple(
+            Measured(measurement=m, statistics=conclusion.statistics.get(m.id))
+            for m in outcome.measurements
+        ),
+        assessment=conclusion.assessment,
+        diagnosis=conclusion.diagnosis,
+        notes=("cut-short",) if outcome.cut_short else (),
+    )
+
+
+def _conclude(request: VisitRequest, outcome: Outcome) -> Conclusion:
+    return conclude(
+        outcome.measurements,
+        outcome.conditions,
+        request.settings,
+        request.plan,
+        request.tier,
+        Circumstances(
+            purpose=request.purpose,
+            plugged_into=request.plugged_into,
+            access=request.access,
+            handover=request.handover,
+            nothing_else_on=request.nothing_else_on,
+            interface=outcome.interface,
+            seen_address=outcome.server.seen_address if outcome.server else None,
+        ),
+    )
+
+
+def _visit(request: VisitRequest, outcome: Outcome) -> Visit:
+    return Visit(
+        purpose=request.purpose.value,
+        spot=request.spot,
+        plugged_into=request.plugged_into.value,
+        access=request.access.value,
+        handover=request.handover.value,
+        nothing_else_on=request.nothing_else_on,
+        previous=request.previous,
+        interface=outcome.interface,
+        plan=request.plan.name,
+        consent=request.consent,
+    )
+
+
+def tier_facts(settings: Settings, tier: Tier) -> TierFacts:
+    """Return the tier as it is judged under the settings."""
+    accept = accept_for(settings, tier)
+    return TierFacts(
+        name=tier.name,
+        down_bps=tier.down_bps,
+        up_bps=tier.up_bps,
+        layer=tier.layer.value,
+        accept_down=accept.down,
+        accept_up=accept.up,
+        provisioned=tier.provisioned,
+        minimum_down_bps=tier.minimum.down_bps if tier.minimum else None,
+        minimum_up_bps=tier.minimum.up_bps if tier.minimum else None,
+        normal_down_bps=tier.normal.down_bps if tier.normal else None,
+        normal_up_bps=tier.normal.up_bps if tier.normal else None,
+        maximum_down_bps=tier.maximum.down_bps if tier.maximum else None,
+        maximum_up_bps=tier.maximum.up_bps if tier.maximum else None,
+    )
+
+
+def _utc(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")

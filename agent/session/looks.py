@@ -1,0 +1,123 @@
+"""The steps that hardly load the line and run side by side: lease, names, web, path."""
+
+from __future__ import annotations
+
+from agent.measurements import Kind, Measurement, Role
+from agent.probes.dns import measure_dns
+from agent.probes.http import measure_http
+from agent.probes.lease import measure_lease
+from agent.probes.path import walk_path
+from agent.session.site import Site
+from agent.session.steps import Step
+from agent.settings.model import WebTarget
+
+IPV4 = 4
+PATH_METHOD = "udp-path"
+
+
+def lease_step(site: Site) -> Step:
+    """Return the step that reads the lease and, where it may, asks for offers."""
+    plan, wall_s = site.request.plan.lease, site.request.plan.wall_s.lease
+    frames = site.workshop.frames if plan.probe and site.request.probe_offers else None
+
+    def probe() -> tuple[Measurement, ...]:
+        return measure_lease(
+            site.workshop.facts,
+            frames,
+            plan,
+            interface=site.ground.interface.name,
+            handover=site.request.handover.value,
+            timeline=site.timeline,
+            within_s=wall_s,
+            running=site.running,
+        )
+
+    return Step(
+        kind=Kind.LEASE,
+        role=Role.LOCAL,
+        probe=probe,
+        expected_s=plan.listen_s if frames else 0.1,
+        wall_s=wall_s,
+        method="held",
+    )
+
+
+def dns_step(site: Site, resolver: str) -> Step:
+    """Return the step that questions one resolver."""
+    plan, wall_s = site.request.plan.dns, site.request.plan.wall_s.dns
+
+    def probe() -> tuple[Measurement, ...]:
+        measured = measure_dns(
+            site.names,
+            resolver,
+            plan,
+            test_names=site.request.settings.targets.names,
+            timeline=site.timeline,
+            within_s=wall_s,
+            running=site.running,
+        )
+        return (measured,)
+
+    return Step(
+        kind=Kind.DNS,
+        role=Role.RESOLVER,
+        probe=probe,
+        expected_s=plan.queries * plan.interval_s + 0.2,
+        wall_s=wall_s,
+        method="dns-udp",
+    )
+
+
+def web_step(site: Site, target: WebTarget) -> Step:
+    """Return the step that fetches one page."""
+    plan, wall_s = site.request.plan.http, site.request.plan.wall_s.http
+
+    def probe() -> tuple[Measurement, ...]:
+        measured = measure_http(
+            site.workshop.http(site.ground.binding, site.names),
+            target,
+            plan,
+            timeline=site.timeline,
+            within_s=wall_s,
+            running=site.running,
+        )
+        return (measured,)
+
+    return Step(
+        kind=Kind.HTTP,
+        role=Role.OUTSIDE,
+        probe=probe,
+        expected_s=plan.attempts * 0.5,
+        wall_s=wall_s,
+        method="http",
+    )
+
+
+def path_step(site: Site, address: str) -> Step:
+    """Return the step that walks towards the server."""
+    plan, wall_s = site.request.plan.path, site.request.plan.wall_s.path
+
+    def probe() -> tuple[Measurement, ...]:
+        socket = site.workshop.probe_socket(PATH_METHOD, site.ground.binding, address, plan.port)
+        try:
+            measured = walk_path(
+                socket,
+                plan,
+                timeline=site.timeline,
+                target=address,
+                family=IPV4,
+                within_s=wall_s,
+                running=site.running,
+            )
+        finally:
+            socket.close()
+        return (measured,)
+
+    return Step(
+        kind=Kind.PATH,
+        role=Role.SERVER,
+        probe=probe,
+        expected_s=plan.waiting_s + 0.5,
+        wall_s=wall_s,
+        method=PATH_METHOD,
+    )

@@ -1,0 +1,84 @@
+"""The real means of a visit on this computer, with the rights split off first."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from agent.engines.bulk import BulkEngine
+from agent.engines.http import HttpxEngine
+from agent.engines.names import BoundNames
+from agent.engines.rights import Rights, split_rights
+from agent.errors import SystemNotSupported
+from agent.ports.binding import Binding
+from agent.ports.datagram import ProbeSocket
+from agent.ports.facts import FactsPort
+from agent.ports.frames import FramePort
+from agent.ports.http import HttpPort
+from agent.ports.names import NamesPort
+from agent.ports.stream import StreamPort
+
+
+class SystemMeans:
+    """Makes every port of a visit from this system's engines; a `Workshop`."""
+
+    def __init__(self, rights: Rights, facts: FactsPort) -> None:
+        self._rights = rights
+        self._facts = facts
+
+    @classmethod
+    @contextmanager
+    def take(cls, *, want_frames: bool) -> Iterator[SystemMeans]:
+        """Split the rights, then hand out the means; the helper ends with the block.
+
+        Must be entered before any network input is read. Raises SystemNotSupported on systems
+        whose engines are not written, RightMissing where rights cannot be given up.
+        """
+        if sys.platform != "linux":
+            raise SystemNotSupported(system=sys.platform)
+        from agent.engines.linux_facts import LinuxFacts  # noqa: PLC0415 - Linux only
+
+        rights = split_rights(want_frames)
+        try:
+            yield cls(rights, LinuxFacts())
+        finally:
+            rights.close()
+
+    @property
+    def facts(self) -> FactsPort:
+        """The computer's own facts."""
+        return self._facts
+
+    @property
+    def frames(self) -> FramePort | None:
+        """The privileged helper, None where there is none."""
+        return self._rights.frames
+
+    @property
+    def frames_reason(self) -> str | None:
+        """Why there is no helper, as a reason code."""
+        return self._rights.frames_reason
+
+    def names(self, binding: Binding, resolvers: tuple[str, ...]) -> NamesPort:
+        """Return the names port over the given resolvers."""
+        return BoundNames(binding, resolvers)
+
+    def http(self, binding: Binding, names: NamesPort) -> HttpPort:
+        """Return the HTTP port."""
+        return HttpxEngine(binding, names)
+
+    def streams(self, binding: Binding, names: NamesPort) -> StreamPort:
+        """Return the bulk streams."""
+        return BulkEngine(HttpxEngine(binding, names))
+
+    def probe_socket(self, method: str, binding: Binding, address: str, port: int) -> ProbeSocket:
+        """Return a socket for "stamp", "icmp-echo" or "udp-path" probes; raises CannotMeasure."""
+        from agent.engines import linux_datagram as linux  # noqa: PLC0415 - Linux only
+
+        if method == "icmp-echo":
+            raw = self._rights.take_raw_icmp(6 if ":" in address else 4)
+            return linux.open_echo_socket(binding, address, raw)
+        if method == "stamp":
+            return linux.open_stamp_socket(binding, address, port)
+        return linux.open_path_socket(binding, address, port)

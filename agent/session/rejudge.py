@@ -1,0 +1,92 @@
+"""An old record judged by new settings: the same observations, the chain run again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from agent.assessment.circumstances import Circumstances
+from agent.chain import conclude
+from agent.errors import UsageError
+from agent.record.model import Measured, Record
+from agent.session.assemble import tier_facts
+from agent.settings.choose import pick_plan
+from agent.settings.loaded import Loaded
+from agent.settings.model import (
+    Access,
+    Handover,
+    Layer,
+    Plan,
+    PluggedInto,
+    Purpose,
+    Settings,
+    Tier,
+)
+
+
+def judged_anew(record: Record, loaded: Loaded) -> Record:
+    """Return the record with statistics, assessment and diagnosis under other settings.
+
+    The tier is the one of the same name in the new settings, else the one that was judged, with
+    the accepted shares of the new settings.
+    """
+    settings = loaded.settings
+    tier = _tier(settings, record)
+    conclusion = conclude(
+        tuple(one.measurement for one in record.measured),
+        record.conditions,
+        settings,
+        _plan(settings, record.visit.plan),
+        tier,
+        _circumstances(record),
+    )
+    return replace(
+        record,
+        tier=tier_facts(settings, tier) if tier else None,
+        settings_sha256=loaded.sha256,
+        measured=tuple(
+            Measured(
+                measurement=one.measurement,
+                statistics=conclusion.statistics.get(one.measurement.id),
+            )
+            for one in record.measured
+        ),
+        assessment=conclusion.assessment,
+        diagnosis=conclusion.diagnosis,
+    )
+
+
+def _tier(settings: Settings, record: Record) -> Tier | None:
+    sold = record.tier
+    if sold is None:
+        return None
+    named = [tier for tier in settings.tiers if tier.name == sold.name]
+    if named:
+        return named[0]
+    return Tier(
+        name=sold.name,
+        down_bps=sold.down_bps,
+        up_bps=sold.up_bps,
+        layer=Layer(sold.layer),
+        access=Access(record.visit.access),
+        provisioned=sold.provisioned,
+    )
+
+
+def _plan(settings: Settings, name: str) -> Plan:
+    try:
+        return pick_plan(settings, name)
+    except UsageError:
+        return settings.plans[0]
+
+
+def _circumstances(record: Record) -> Circumstances:
+    visit = record.visit
+    return Circumstances(
+        purpose=Purpose(visit.purpose),
+        plugged_into=PluggedInto(visit.plugged_into),
+        access=Access(visit.access),
+        handover=Handover(visit.handover),
+        nothing_else_on=visit.nothing_else_on,
+        interface=visit.interface,
+        seen_address=record.server.seen_address if record.server else None,
+    )

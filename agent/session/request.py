@@ -1,0 +1,61 @@
+"""What a visit is asked to do, settled before anything is measured."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from agent.measurements import Kind, Reason
+from agent.record.model import Consent, Private
+from agent.settings.model import Access, Handover, Plan, PluggedInto, Purpose, Settings, Tier
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitRequest:
+    """Everything decided before the first packet.
+
+    `skips` names the kinds left out with the reason; `server_url` is the card's URL, or None where
+    only plain transfer URLs or nothing is configured. `max_bytes` bounds what the visit moves.
+    `consent` is None where nothing would fill the line.
+    """
+
+    settings: Settings
+    settings_sha256: str
+    plan: Plan
+    tier: Tier | None
+    access: Access
+    private: Private = field(default_factory=Private)
+    purpose: Purpose = Purpose.INSTALLATION
+    plugged_into: PluggedInto = PluggedInto.UNKNOWN
+    handover: Handover = Handover.DHCP
+    spot: str | None = None
+    nothing_else_on: bool | None = None
+    previous: str | None = None
+    interface: str | None = None
+    family: str = "4"
+    server_url: str | None = None
+    token: str | None = None
+    max_bytes: int | None = None
+    consent: Consent | None = None
+    probe_offers: bool = True
+    skips: dict[Kind, Reason] = field(default_factory=dict)
+
+    def wants(self, kind: Kind) -> bool:
+        """Return True where the plan has this step and nothing skips it."""
+        return kind in self.plan.steps and kind not in self.skips
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Progress:
+    """What a watcher is told: the kinds now running, how long the visit still takes, bytes used."""
+
+    running: tuple[Kind, ...]
+    left_s: float
+    bytes_used: int
+
+
+Watcher = Callable[[Progress], None]
+
+
+def unwatched(_: Progress) -> None:
+    """Ignore progress."""

@@ -1,0 +1,167 @@
+"""The course of a visit over scripted means: what was asked is in the record, with a reason."""
+
+from collections import Counter
+
+import pytest
+
+from agent.clock import ManualClock
+from agent.errors import Refused, RightMissing
+from agent.measurements import Kind, LeaseFacts, LinkFacts, Medium, Reason, State
+from agent.ports.facts import DefaultWay, HeldAddress, Interface, ScriptedFacts, Way
+from agent.ports.http import HttpExchange, ScriptedHttp
+from agent.session.assemble import assemble
+from agent.session.request import VisitRequest, unwatched
+from agent.session.running import VisitRunning
+from agent.session.visit import observe
+from agent.settings.loader import load, pick_plan, pick_tier
+from agent.settings.model import Access
+
+SETTINGS = load(None, {}, {}).settings
+
+
+class NoNames:
+    """A names port that only knows literal addresses."""
+
+    def query(self, resolver, name, qtype, within_s):
+        raise AssertionError(name)
+
+    def resolve(self, name, family, within_s):
+        return (name,)
+
+
+class Workshop:
+    """Means on a scripted computer where every socket is refused."""
+
+    frames = None
+    frames_reason = "right-missing"
+
+    def __init__(self, facts):
+        self.facts = facts
+
+    def names(self, binding, resolvers):
+        return NoNames()
+
+    def http(self, binding, names):
+        return ScriptedHttp(
+            lambda request: HttpExchange(url=request.url, fault=Refused(address=request.url))
+        )
+
+    def streams(self, binding, names):
+        raise AssertionError("no transfer without a server")
+
+    def probe_socket(self, method, binding, address, port):
+        raise RightMissing(right="cap_net_raw", purpose=method)
+
+
+def computer(*, up=True, address="192.0.2.20", gateway="192.0.2.1"):
+    """Return facts of a laptop with one wired port."""
+    held = () if address is None else (HeldAddress(address=address, prefix=24, family=4),)
+    ways = () if gateway is None else (DefaultWay(family=4, gateway=gateway),)
+    link = LinkFacts(interface="eth0", up=up, medium=Medium.WIRED, speed_bps=1_000_000_000)
+    lease = LeaseFacts(family=4, origin="dhcp" if address else "none", address=address)
+    return ScriptedFacts(
+        ports=(Interface(link=link, addresses=held, ways=ways),),
+        held={"eth0": (lease,)},
+        routes={"default": Way(interface="eth0")},
+    )
+
+
+def request(**changes):
+    """Return a request of the standard plan without web targets or resolvers."""
+    asked = {
+        "settings": SETTINGS,
+        "settings_sha256": "0" * 64,
+        "plan": pick_plan(SETTINGS, "standard"),
+        "tier": pick_tier(SETTINGS, "Tern Bay 100/20"),
+        "access": Access.CABLE,
+        "server_url": "http://203.0.113.9:8642/card",
+    }
+    return VisitRequest(**(asked | changes))
+
+
+def visited(facts, running=None, **changes):
+    """Run a visit and return its request and outcome."""
+    asked = request(**changes)
+    clock = ManualClock()
+    outcome = observe(asked, Workshop(facts), clock, running or VisitRunning(), unwatched)
+    return asked, outcome
+
+
+def reasons(outcome):
+    """Return kind to reason codes of what was not complete."""
+    return {(m.kind, m.reason.code) for m in outcome.measurements if m.reason is not None}
+
+
+def test_a_laptop_without_ports_says_so_for_every_kind():
+    _, outcome = visited(ScriptedFacts())
+    assert reasons(outcome) == {(kind, "no-interface") for kind in Kind}
+
+
+def test_a_port_without_link_says_so_for_every_kind():
+    _, outcome = visited(computer(up=False))
+    assert reasons(outcome) == {(kind, "interface-down") for kind in Kind}
+
+
+def test_without_an_address_port_and_lease_are_still_measured():
+    _, outcome = visited(computer(address=None, gateway=None))
+    states = {m.kind: m.state for m in outcome.measurements}
+    assert states[Kind.LINK] is State.COMPLETE
+    assert states[Kind.LEASE] is State.COMPLETE
+    beyond = {Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT}
+    assert {(kind, "no-address") for kind in beyond} == reasons(outcome)
+
+
+def test_a_server_that_refuses_is_the_reason_of_what_needs_it():
+    _, outcome = visited(computer())
+    told = reasons(outcome)
+    assert (Kind.THROUGHPUT, "refused") in told
+    assert (Kind.PATH, "right-missing") in told
+    assert (Kind.DNS, "no-resolver") in told
+
+
+def test_without_a_server_that_is_the_reason():
+    _, outcome = visited(computer(), server_url=None)
+    told = reasons(outcome)
+    assert {(Kind.PATH, "no-server"), (Kind.THROUGHPUT, "no-server")} <= told
+
+
+def test_both_directions_of_a_missing_throughput_are_named():
+    _, outcome = visited(computer())
+    directions = Counter(m.direction for m in outcome.measurements if m.kind is Kind.THROUGHPUT)
+    assert directions == {"down": 1, "up": 1}
+
+
+def test_what_was_left_out_is_skipped_with_its_reason():
+    skips = {Kind.THROUGHPUT: Reason(code="no-consent"), Kind.DNS: Reason(code="not-asked")}
+    _, outcome = visited(computer(), skips=skips)
+    left = {m.kind: m for m in outcome.measurements if m.state is State.SKIPPED}
+    assert left[Kind.THROUGHPUT].reason.code == "no-consent"
+    assert left[Kind.DNS].reason.code == "not-asked"
+
+
+def test_a_stopped_visit_marks_the_rest_and_keeps_what_it_has():
+    running = VisitRunning()
+    running.stop()
+    _, outcome = visited(computer(), running)
+    assert outcome.cut_short
+    assert any(m.kind is Kind.LINK and m.state is State.COMPLETE for m in outcome.measurements)
+    assert (Kind.LEASE, "interrupted") in reasons(outcome)
+
+
+@pytest.mark.parametrize(
+    ("facts", "verdict"),
+    [
+        pytest.param(ScriptedFacts(), "not-proven", id="no port"),
+        pytest.param(computer(up=False), "not-proven", id="no link"),
+        pytest.param(computer(address=None, gateway=None), "below", id="no address"),
+        pytest.param(computer(), "not-proven", id="no server"),
+    ],
+)
+def test_every_outcome_becomes_a_record_that_meets_nothing(facts, verdict):
+    """Missing data proves nothing; that no address was given is itself proven."""
+    asked, outcome = visited(facts)
+    clock = ManualClock()
+    record = assemble(asked, outcome, clock.wall(), clock.wall())
+    assert record.assessment.verdict == verdict
+    assert {m.measurement.kind for m in record.measured} == set(Kind)
+    assert all(m.measurement.reason or m.measurement.observed for m in record.measured)
