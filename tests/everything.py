@@ -1,0 +1,85 @@
+"""Install what the tests need and run all of them: style, types, tests, coverage.
+
+    python tests/everything.py            everything
+    python tests/everything.py --lab      the practice network's tests alone
+
+Debian packages are installed when this runs as root on a system that has apt-get; without them
+the tests that need one say so and skip, or fail where REQUIRE_LAB=1.
+"""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+DEBIAN_PACKAGES = {
+    "dnsmasq": "dnsmasq-base",
+    "nft": "nftables",
+    "nginx": "nginx-light",
+    "tcpdump": "tcpdump",
+    "tshark": "tshark",
+    "ip": "iproute2",
+    "ethtool": "ethtool",
+    "unshare": "util-linux",
+    "setpriv": "util-linux",
+    "chromium": "chromium",
+    "pdftoppm": "poppler-utils",
+    "qpdf": "qpdf",
+}
+
+
+def missing_packages() -> list[str]:
+    """Return the Debian packages whose programs are not here."""
+    places = f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin"
+    wanted = {p for tool, p in DEBIAN_PACKAGES.items() if shutil.which(tool, path=places) is None}
+    return sorted(wanted)
+
+
+def install_packages() -> None:
+    """Install the missing Debian packages where this user may."""
+    missing = missing_packages()
+    if not missing:
+        return
+    if os.geteuid() != 0 or shutil.which("apt-get") is None:
+        print(f"Not installed, tests that need them will say so: {', '.join(missing)}", flush=True)
+        return
+    environment = os.environ | {"DEBIAN_FRONTEND": "noninteractive"}
+    install = ["apt-get", "install", "-y", "-q", "--no-install-recommends", *missing]
+    for command in (["apt-get", "update", "-q"], install):
+        subprocess.run(command, check=True, env=environment, stdout=subprocess.DEVNULL)
+
+
+def run(*command: str) -> bool:
+    """Run one command in the repository; return True where it passed."""
+    print(f"$ {' '.join(command)}", flush=True)
+    path = f"{Path(sys.executable).parent}:{os.environ.get('PATH', '')}:/usr/sbin:/sbin"
+    environment = os.environ | {"PATH": path}
+    return subprocess.run(command, cwd=ROOT, env=environment, check=False).returncode == 0
+
+
+def main() -> int:
+    """Run what was asked for and return the exit code."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--lab", action="store_true", help="only the practice network's tests")
+    parser.add_argument("pytest", nargs="*", help="further arguments for pytest, after --")
+    asked = parser.parse_args()
+    install_packages()
+    python = sys.executable
+    if asked.lab:
+        return 0 if run(python, "-m", "pytest", "-m", "lab", *asked.pytest) else 1
+    steps = (
+        (python, "-m", "ruff", "check", "agent", "tests"),
+        (python, "-m", "ruff", "format", "--check", "agent", "tests"),
+        (python, "-m", "mypy", "agent"),
+        (python, "-m", "coverage", "run", "-m", "pytest", *asked.pytest),
+        (python, "-m", "coverage", "report"),
+    )
+    passed = [run(*step) for step in steps]
+    return 0 if all(passed) else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
