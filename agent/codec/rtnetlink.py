@@ -6,7 +6,6 @@ describes the protocol). Numbers are in the byte order of the machine; addresses
 
 from __future__ import annotations
 
-import socket
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -22,7 +21,10 @@ LINK = struct.Struct("=BxHiII")
 ADDRESS = struct.Struct("=BBBBI")
 ROUTE = struct.Struct("=BBBBBBBBI")
 ATTRIBUTE = struct.Struct("=HH")
-FAMILIES = {socket.AF_INET: 4, socket.AF_INET6: 6}
+AF_INET, AF_INET6 = 2, 10
+"""Linux's own numbers: other systems have another one for IPv6."""
+
+FAMILIES = {AF_INET: 4, AF_INET6: 6}
 MAIN_TABLE = 254
 UNICAST = 1
 FOREVER = 0xFFFFFFFF
@@ -133,7 +135,7 @@ def dump(kind: Kind, sequence: int) -> bytes:
 def ask_route(address: str, sequence: int) -> bytes:
     """Return the question how the system would reach an address."""
     packed = ip_address(address).packed
-    family = socket.AF_INET if len(packed) == 4 else socket.AF_INET6
+    family = AF_INET if len(packed) == 4 else AF_INET6
     body = ROUTE.pack(family, len(packed) * 8, 0, 0, 0, 0, 0, 0, 0)
     body += ATTRIBUTE.pack(ATTRIBUTE.size + len(packed), 1) + packed
     return HEADER.pack(HEADER.size + len(body), Kind.GET_ROUTE, REQUEST, sequence, 0) + body
