@@ -34,9 +34,18 @@ def running():
 
 
 def parent_of(process):
+    return int(_status(process)[1])
+
+
+def state_of(process):
+    return _status(process)[0]
+
+
+def _status(process):
+    """Return state, parent, … of a process (proc_pid_stat(5), behind the name); Z where gone."""
     with suppress(OSError):
-        return int(Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[1])
-    return None
+        return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    return ["Z", "0"]
 
 
 def family_of(process):
@@ -56,8 +65,12 @@ def namespaces_of(process):
 
 
 def held_by_anyone(namespaces):
-    """Return the processes that live in a namespace or hold a descriptor of one."""
-    return {p for p in running() if namespaces & (namespaces_of(p) | _descriptors_of(p))}
+    """Return the processes that live in a namespace or hold a descriptor of one.
+
+    One that has ended and waits for the computer's first process to take note holds nothing.
+    """
+    alive = {process for process in running() if state_of(process) != "Z"}
+    return {p for p in alive if namespaces & (namespaces_of(p) | _descriptors_of(p))}
 
 
 def _descriptors_of(process):
