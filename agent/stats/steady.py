@@ -1,8 +1,8 @@
 """The steady part of a transfer and the interval of its mean.
 
-Slices are pooled into groups; the start that disturbs the mean is cut by the marginal standard
-error rule (MSER; White 1997, from memory): keep the tail whose mean has the smallest standard
-error. It cuts a ramp from below and a burst from above alike, and never more than half.
+The steady part begins where the running mean first lies inside its later distribution: a ramp is
+cut from below and a burst from above, while a line that is uneven throughout keeps its start. A
+stall is left out as well, where what follows is far more even. Never more than half is cut.
 """
 
 from __future__ import annotations
@@ -12,14 +12,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from agent.stats.quantiles import percentile
 from agent.stats.special import student_quantile, two_sided_z
 
 _GROUP_SLICES = 5
 _BATCHES = 10
 _LEAST_BATCHES = 4
 
-_GOOD_ENOUGH = 1.1
-"""The earliest cut this close to the best one is taken: chasing the last tenth picks noise."""
+_AS_EVEN = 3.0
+"""How much larger the standard error may be for more of the transfer to be used."""
 
 _LEAST_SPREAD = 1e-5
 """Relative spread below which a line counts as constant, so that dust in the sums cuts nothing."""
@@ -56,16 +57,57 @@ def slices_of(ends_s: Sequence[float], octets: Sequence[int]) -> tuple[Slice, ..
     return tuple(Slice(b, e, n) for b, e, n in joined if e > b)
 
 
-def steady_from(slices: Sequence[Slice]) -> int:
-    """Return the index of the first slice of the steady part."""
-    if len(slices) < 2:
-        return 0
+def steady_from(slices: Sequence[Slice], opening_s: float = 0.0) -> int:
+    """Return the index of the first slice of the steady part, at most half-way.
+
+    `opening_s` is how long the start-up of the transport lasts at least; up to a quarter of the
+    slices is left out for it unseen.
+    """
     size = min(_GROUP_SLICES, max(1, len(slices) // 8))
+    opened = sum(s.begin_s < opening_s for s in slices)
+    entry = max(_entry(slices, size), min(opened, len(slices) // 4))
+    quiet = _quietest(slices, size)
+    error = _error_from(slices, quiet)
+    if error is None:
+        return entry
+    starts = range(entry, quiet)
+    return next((i for i in starts if _as_even(slices, i, error)), max(entry, quiet))
+
+
+def _entry(slices: Sequence[Slice], size: int) -> int:
+    """Return where the running mean first lies inside its later distribution.
+
+    A ramp comes from below, a burst from above; an uneven line is inside from the start.
+    """
+    running = [_rate(slices[i : i + size]) for i in range(len(slices) - size + 1)]
+    later = running[len(running) // 2 :]
+    low, high = percentile(later, 10), percentile(later, 90)
+    if low is None or high is None:
+        return 0
+    dust = _LEAST_SPREAD * high
+    inside = (i for i, r in enumerate(running) if low - dust <= r <= high + dust)
+    return min(next(inside, 0), len(slices) // 2)
+
+
+def _quietest(slices: Sequence[Slice], size: int) -> int:
+    """Return the start of the tail whose mean has the smallest standard error.
+
+    The marginal standard error rule (MSER; White 1997, from memory), as if groups were
+    independent.
+    """
     rates = [_rate(group) for group in _groups(slices, size)]
     errors = [_marginal_error(rates[start:]) for start in range(len(rates) // 2 + 1)]
-    least = min(errors)
-    cut = next(i for i, error in enumerate(errors) if error <= least * _GOOD_ENOUGH)
-    return cut * size
+    return size * errors.index(min(errors)) if rates else 0
+
+
+def _as_even(slices: Sequence[Slice], start: int, error: float) -> bool:
+    mine = _error_from(slices, start)
+    return mine is not None and mine <= _AS_EVEN * error
+
+
+def _error_from(slices: Sequence[Slice], start: int) -> float | None:
+    batches = _batches(slices[start:])
+    return _standard_error(batches) if len(batches) >= _LEAST_BATCHES else None
 
 
 def mean_rate(slices: Sequence[Slice], edge_octets: float, confidence: float) -> MeanRate | None:
@@ -83,7 +125,8 @@ def mean_rate(slices: Sequence[Slice], edge_octets: float, confidence: float) ->
     batches = _batches(slices)
     if len(batches) < _LEAST_BATCHES:
         return MeanRate(rate, None, None, None)
-    sampling = _sampling_half(batches, confidence)
+    t = student_quantile(0.5 + confidence / 2, len(batches) - 1)
+    sampling = t * _standard_error(batches)
     edge = two_sided_z(confidence) * _unevenness(slices, rate) / span + edge_octets / span
     half = math.hypot(sampling, edge)
     return MeanRate(rate, max(0.0, rate - half), rate + half, len(batches))
@@ -114,7 +157,8 @@ def _marginal_error(rates: Sequence[float]) -> float:
     return max(spread, (_LEAST_SPREAD * centre) ** 2) / len(rates)
 
 
-def _sampling_half(batches: Sequence[float], confidence: float) -> float:
+def _standard_error(batches: Sequence[float]) -> float:
+    """Return the standard error of the mean, widened where neighbours resemble each other."""
     count = len(batches)
     centre = math.fsum(batches) / count
     off = [b - centre for b in batches]
@@ -123,8 +167,7 @@ def _sampling_half(batches: Sequence[float], confidence: float) -> float:
         return 0.0
     neighbours = math.fsum(a * b for a, b in pairwise(off)) / squares
     widen = 1 + 2 * max(0.0, neighbours) * (1 - 1 / count)
-    t = student_quantile(0.5 + confidence / 2, count - 1)
-    return t * math.sqrt(squares / (count - 1) / count * widen)
+    return math.sqrt(squares / (count - 1) / count * widen)
 
 
 def _unevenness(slices: Sequence[Slice], rate: float) -> float:

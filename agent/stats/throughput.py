@@ -6,13 +6,16 @@ from collections.abc import Sequence
 
 from agent.measurements import Direction, TcpCounters, ThroughputStatistics, Transfer
 from agent.stats import tcp
-from agent.stats.quantiles import mean
+from agent.stats.quantiles import mean, smallest
 from agent.stats.steady import MeanRate, Slice, mean_rate, slices_of, steady_from
-from agent.units import BITS_PER_BYTE
+from agent.units import BITS_PER_BYTE, MS_PER_S
 
 _MOST_TRIMMED = 0.2
 _BURST_ABOVE = 1.05
 _SEGMENT_BYTES = 1460
+
+_OPENING_ROUND_TRIPS = 8
+"""Slow start doubles in each: ten segments (RFC 6928) become 2,560 in eight."""
 
 
 def throughput_statistics(
@@ -24,7 +27,7 @@ def throughput_statistics(
     computer sends.
     """
     slices = _all_flows_open(transfer)
-    cut = steady_from(slices)
+    cut = steady_from(slices, _opening_s(transfer))
     used = slices[cut:]
     found = mean_rate(used, _SEGMENT_BYTES, confidence)
     resent = _resent(transfer) if direction is Direction.UP else None
@@ -46,6 +49,12 @@ def throughput_statistics(
         congestion_control=transfer.congestion_control,
         confidence=confidence,
     )
+
+
+def _opening_s(transfer: Transfer) -> float:
+    """Return how long slow start lasts, in seconds; zero where the round trip is not known."""
+    least = smallest(r.min_rtt_ms for r in transfer.tcp if r.min_rtt_ms is not None)
+    return 0.0 if least is None else _OPENING_ROUND_TRIPS * least / MS_PER_S
 
 
 def _bits(octets: float | None) -> float | None:

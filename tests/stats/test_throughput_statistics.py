@@ -80,6 +80,28 @@ def test_a_fast_start_is_cut_and_named():
     assert found.ramp_s == pytest.approx(0.5)
 
 
+def test_a_rough_line_keeps_its_start_but_for_slow_start():
+    """Stalls and bursts throughout, as behind a shallow queue; slow start of 8 x 50 ms."""
+    ends = [(i + 1) * 0.05 for i in range(120)]
+    octets = [30_000, 60_000, 125_000, 35_000] * 30
+    plain = throughput_statistics(transfer(ends, octets), Direction.DOWN)
+    assert plain.ramp_s < 0.3
+    told = transfer(ends, octets, tcp=(counters(min_rtt_ms=50.0),))
+    found = throughput_statistics(told, Direction.DOWN)
+    assert 0.4 <= found.ramp_s < 0.6
+    assert found.goodput_bps == pytest.approx(10e6, rel=0.01)
+
+
+def test_a_stall_is_left_out_of_an_even_line():
+    """Nothing for a quarter of a second, then what had piled up at once."""
+    ends = [(i + 1) * 0.05 for i in range(120)]
+    octets = [62_500 + 100 * (i % 3) for i in range(120)]
+    octets[20:26] = [0, 0, 0, 0, 0, 375_000]
+    found = throughput_statistics(transfer(ends, octets), Direction.DOWN)
+    assert found.goodput_bps == pytest.approx(10.016e6, rel=1e-3)
+    assert found.high_bps - found.low_bps < 0.02 * found.goodput_bps
+
+
 def test_constant_slices_are_used_whole():
     ends = [(i + 1) * 0.05 for i in range(100)]
     found = throughput_statistics(transfer(ends, [62_500] * 100), Direction.DOWN)
