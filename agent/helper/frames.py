@@ -12,6 +12,7 @@ from agent.clock import Clock
 from agent.codec import dhcp
 from agent.helper.offers import Hearing
 from agent.helper.request import OffersWanted, Refusal
+from agent.helper.sieve import hear_dhcp_alone
 
 SIOCGIFHWADDR = 0x8927
 AGAIN_AFTER_S = 2.5
@@ -60,6 +61,7 @@ class _Exchange:
         """Listen first, send, listen on, and return the answer's form."""
         sock = self._conf.L2socket(iface=self._wanted.interface, promisc=False)
         try:
+            hear_dhcp_alone(sock.ins)
             sniffer = self._sniffer(
                 opened_socket=sock, store=False, lfilter=self._to_client, prn=self._hear
             )

@@ -169,6 +169,48 @@ def test_the_helper_dies_with_the_agent(require_lab):
     pytest.fail("the helper outlived the agent")
 
 
+SIEVE = """
+import socket
+from agent.helper.sieve import hear_dhcp_alone
+
+def frame(kind=0x0800, protocol=17, offset=0, port=68, options=b""):
+    words = 5 + len(options) // 4
+    head = bytes([0x40 | words, 0]) + bytes(4) + offset.to_bytes(2, "big") + bytes([64, protocol])
+    ip = head + bytes(2) + bytes([192, 0, 2, 1]) + b"\\xff" * 4 + options
+    udp = (67).to_bytes(2, "big") + port.to_bytes(2, "big") + bytes(40)
+    return b"\\xff" * 6 + bytes(6) + kind.to_bytes(2, "big") + ip + udp
+
+sent = {
+    "offer": frame(), "offer behind options": frame(options=bytes(8)),
+    "unfragmented": frame(offset=0x4000),
+    "other port": frame(port=69), "tcp": frame(protocol=6), "fragment": frame(offset=1),
+    "not ipv4": frame(kind=0x86DD), "short": frame()[:30], "empty": bytes(14),
+}
+with socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(3)) as near, \\
+        socket.socket(socket.AF_PACKET, socket.SOCK_RAW, socket.htons(3)) as far:
+    hear_dhcp_alone(near)
+    near.bind(("lap", 3))
+    near.settimeout(0.5)
+    far.bind(("blap", 3))
+    for data in sent.values():
+        far.send(data)
+    heard = []
+    try:
+        while True:
+            data = near.recv(2000)
+            heard += [name for name, one in sent.items() if one == data]
+    except TimeoutError:
+        print(sorted(heard))
+"""
+
+
+def test_the_helper_hears_dhcp_alone(require_lab):
+    done = run(SIEVE, before=BRIDGE)
+    assert done.stdout.strip() == str(["offer", "offer behind options", "unfragmented"]), (
+        done.stderr
+    )
+
+
 BRIDGE = """
 set -e
 ip link set lo up
