@@ -25,10 +25,12 @@ class TcpInfo:
 
     Sizes are bytes, times milliseconds. `bytes_acked` is what the far end acknowledged,
     `bytes_received` what arrived in order; both count payload of the stream, TLS included.
+    `sacked_segments` are now at the far end ahead of a hole (RFC 2018 §3).
     """
 
     options: int | None = None
     send_mss_bytes: int | None = None
+    sacked_segments: int | None = None
     path_mtu_bytes: int | None = None
     rtt_ms: float | None = None
     congestion_window: int | None = None
@@ -44,6 +46,17 @@ class TcpInfo:
     bytes_retransmitted: int | None = None
 
     @property
+    def bytes_delivered(self) -> int | None:
+        """Return what the far end's TCP holds or has held, those ahead of a hole included.
+
+        Counting acknowledged octets alone moves a whole window of them to the moment when a lost
+        segment is replaced.
+        """
+        if self.bytes_acked is None:
+            return None
+        return self.bytes_acked + (self.sacked_segments or 0) * (self.send_mss_bytes or 0)
+
+    @property
     def timestamps(self) -> bool | None:
         """Return whether segments carry the timestamp option."""
         return None if self.options is None else bool(self.options & TIMESTAMPS)
@@ -55,6 +68,7 @@ def decode_tcp_info(blob: bytes) -> TcpInfo:
     return TcpInfo(
         options=_u8(blob, 5),
         send_mss_bytes=_u32(blob, 16),
+        sacked_segments=_u32(blob, 28),
         path_mtu_bytes=_u32(blob, 60),
         rtt_ms=_ms(_u32(blob, 68)),
         congestion_window=_u32(blob, 80),

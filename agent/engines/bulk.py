@@ -272,12 +272,12 @@ class UpFlow(BulkFlow):
         self._answered_early = False
 
     def arrived(self) -> int | None:
-        """Return the body octets that the far end's TCP acknowledged, None where not told."""
+        """Return the body octets that the far end's TCP said it has, None where not told."""
         if self._baseline is None or self._open is None:
             return 0 if sys.platform == "linux" else None
         info = read_tcp_info(self._open.sock)
-        if info is not None and info.bytes_acked is not None:
-            payload = int((info.bytes_acked - self._baseline) * self._share) - self._overhead
+        if info is not None and info.bytes_delivered is not None:
+            payload = int((info.bytes_delivered - self._baseline) * self._share) - self._overhead
             self._acked = max(self._acked, payload)
             self._note_first()
         return self._acked
@@ -307,7 +307,7 @@ class UpFlow(BulkFlow):
             extra = RECORD_EXTRA_BYTES.get(sock.version() or "", 0)
             self._share = RECORD_CONTENT_BYTES / (RECORD_CONTENT_BYTES + extra)
         info = read_tcp_info(sock)
-        self._baseline = info.bytes_acked if info else None
+        self._baseline = info.bytes_delivered if info else None
 
     def _put(self, connection: OpenConnection) -> None:
         sock, address = connection.sock, connection.origin.peer.address

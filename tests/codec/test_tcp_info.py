@@ -34,6 +34,7 @@ FORMAT = "@" + "".join(form for form, _ in DECLARATION)
 FIELDS = (
     ("options", "options", 1),
     ("send_mss_bytes", "snd_mss", 1),
+    ("sacked_segments", "sacked", 1),
     ("path_mtu_bytes", "pmtu", 1),
     ("rtt_ms", "rtt", 1000),
     ("congestion_window", "snd_cwnd", 1),
@@ -93,6 +94,12 @@ def test_a_minimum_round_trip_never_taken_is_unknown():
 @pytest.mark.parametrize(("options", "present"), [(0, False), (1, True), (6, False), (7, True)])
 def test_the_timestamp_option_is_bit_zero(options, present):
     assert decode_tcp_info(blob(options=options)).timestamps is present
+
+
+def test_what_lies_ahead_of_a_hole_has_been_delivered():
+    held = blob(bytes_acked=100_000, sacked=3, snd_mss=1448)
+    assert decode_tcp_info(held).bytes_delivered == 100_000 + 3 * 1448
+    assert decode_tcp_info(held[:127]).bytes_delivered is None
 
 
 @given(st.binary(max_size=600))
