@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from agent.errors import UsageError
 
+HANDOVERS = ("dhcp", "pppoe", "static")
 PROVISIONED = 1.1
 """Common practice, no source: operators shape some way above the tier they sell."""
 
@@ -84,7 +85,7 @@ class LineSpec:
         _require(self.rtt_ms >= 0 and self.jitter_ms >= 0, "Delays cannot be negative.")
         _require(self.burst >= 1, "The mean run of losses is at least 1 packet.")
         _require(1 <= self.hops <= 20, "Between 1 and 20 core hops are played.")
-        _require(self.handover in ("dhcp", "pppoe"), "The handover is dhcp or pppoe.")
+        _require(self.handover in HANDOVERS, f"The handover is one of {', '.join(HANDOVERS)}.")
 
     @property
     def shaped_down_bps(self) -> int:

@@ -48,7 +48,8 @@ class Truth:
 class PracticeVisit:
     """What the visit is told: exactly what a technician on this line would say.
 
-    `arguments` are further options of `doorstep visit`, the tier not among them.
+    `arguments` are further options of `doorstep visit`, the tier not among them. `output` is where
+    the visit's standard output goes: None where ours does, DEVNULL, or a descriptor.
     """
 
     settings: Settings
@@ -56,6 +57,7 @@ class PracticeVisit:
     tier: str | None
     access: str | None = None
     arguments: Sequence[str] = ()
+    output: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,7 +118,7 @@ def _on_network(spec: LineSpec, visit: PracticeVisit) -> tuple[int, Truth]:
         process = network.laptop.popen(
             visit_command(network, visit),
             stdin=None,
-            stdout=None,
+            stdout=visit.output,
             stderr=None,
             env=visit_environment(os.environ),
             plain=True,
@@ -223,7 +225,9 @@ def _over_loopback(visit: PracticeVisit) -> tuple[int, Truth]:
                 f"--max-data={LOOPBACK_DATA}",
             ]
             with _interrupts_left_to_the_visit():
-                code = subprocess.run(command, env=environment, check=False).returncode
+                visited = subprocess.run(command, env=environment, stdout=visit.output, check=False)
         finally:
             server.terminate()
-    return _exit_code(code), Truth(fault=None, severity=None, values={"played": "loopback"})
+    return _exit_code(visited.returncode), Truth(
+        fault=None, severity=None, values={"played": "loopback"}
+    )

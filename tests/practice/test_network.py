@@ -182,8 +182,9 @@ def test_dead_dns_is_silence_while_addresses_still_work():
         assert connect(network, network.addresses.sites[0].address, 80) == "connected"
 
 
-def test_pppoe_handover_has_an_address_and_no_offers():
-    with PracticeNetwork(LineSpec(seed=4, handover="pppoe")) as network:
+@pytest.mark.parametrize("handover", ["pppoe", "static"])
+def test_other_handovers_have_an_address_and_no_offers(handover):
+    with PracticeNetwork(LineSpec(seed=4, handover=handover)) as network:
         assert network.laptop.address == network.addresses.laptop
         assert connect(network, network.addresses.sites[0].address, 80) == "connected"
         processes = network.router.run(["ps", "-eo", "args"], timeout=5).stdout

@@ -17,7 +17,7 @@ from agent.practice.runner import visit_environment
 from agent.settings.loader import load
 
 RUN = """
-import sys
+import subprocess, sys
 from dataclasses import replace
 from pathlib import Path
 from agent.practice.line import FaultChoice
@@ -36,6 +36,7 @@ done = run_practice(
     PracticeVisit(
         settings=settings,
         reports=Path(sys.argv[1]),
+        output=subprocess.DEVNULL,
         tier=tier.name,
         arguments=["--quiet", *sys.argv[3:]],
     ),
@@ -97,7 +98,8 @@ def only_record(reports):
 def test_the_visit_cannot_know_the_truth_and_the_record_has_it_afterwards(reports):
     with practice(reports, "slow-line:severe server-down:light", *SHORT) as process:
         seen = list(of_visits(process))
-        _, told = process.communicate(timeout=60)
+        shown, told = process.communicate(timeout=60)
+    assert shown == b""
     assert seen
     # 25 Mbit/s of packets are 25.233 of frames, and three tenths of that is the line.
     for told in {part for parts in seen for part in parts}:
