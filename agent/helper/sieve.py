@@ -1,8 +1,8 @@
 """A kernel filter so that the helper hears DHCP alone, however busy the port is.
 
 Classic packet filter instructions of linux/filter.h as (code, jump if true, jump if false, value);
-Classic packet filter instructions of linux/filter.h as (code, jump if true, jump if false, value);
 offsets are those of an untagged frame (RFC 894) with IPv4 (RFC 791 §3.1) and UDP (RFC 768).
+"""
 
 from __future__ import annotations
 
