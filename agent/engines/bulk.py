@@ -32,7 +32,7 @@ ANSWER_WITHIN_S = 3.0
 RECEIPT_WITHIN_S = 20.0
 ABORT_WITHIN_S = 1.0
 # Octets that may wait unsent in the kernel: enough to keep a fast line busy, little to drain.
-NOT_SENT_BYTES = 131_072
+NOT_SENT_BYTES = 32_768
 _TCP_NOTSENT_LOWAT = {"linux": 25, "darwin": 0x201}
 
 # What a TLS record of AEAD ciphers adds to at most 16,384 octets of content: header 5, tag 16, and
