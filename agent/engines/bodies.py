@@ -7,6 +7,7 @@ costs more processor time than the transfer (RFC 9112 §6: a length and no codin
 from __future__ import annotations
 
 import os
+import re
 import select
 import socket
 import ssl
@@ -32,6 +33,7 @@ RETUNE_S = 0.1
 
 # Retry-After without a usable number of seconds (RFC 9110 §10.2.3 also allows a date).
 DEFAULT_WAIT_S = 10
+RETRY_SECONDS = re.compile(r"[0-9]{1,5}")
 
 _HTTP_REFUSED = 400
 _HTTP_BUSY = 503
@@ -130,7 +132,7 @@ class AnswerReader:
             length=None if length is None else int(length),
             early_bytes=len(early),
             early=early,
-            retry_after_s=int(retry) if retry.isascii() and retry.isdigit() else DEFAULT_WAIT_S,
+            retry_after_s=int(retry) if RETRY_SECONDS.fullmatch(retry) else DEFAULT_WAIT_S,
             keeps_open="close" not in told.get("connection", "").lower(),
         )
 

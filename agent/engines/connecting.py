@@ -65,7 +65,8 @@ class Peer:
 def translate(error: OSError, address: str, *, after_s: float, count: int = 0) -> CannotMeasure:
     """Return our error for the system's, the most specific kind first."""
     if isinstance(error, ssl.SSLError):
-        problem = getattr(error, "verify_message", None) or error.reason or str(error)
+        told = (getattr(error, name, None) for name in ("verify_message", "reason"))
+        problem = next(filter(None, told), str(error))
         return TlsFault(address=address, problem=problem)
     if isinstance(error, TimeoutError):
         return TimedOut(address=address, after_s=after_s)
