@@ -18,7 +18,16 @@ from agent.record import (
 )
 from agent.sheet import words_en as words
 from agent.sheet.model import Bar, Mark, Scale
-from agent.sheet.numbers import DASH, Judged, fixed, judged, plain_rate, quantity, with_unit
+from agent.sheet.numbers import (
+    DASH,
+    Judged,
+    fixed,
+    judged,
+    limit_text,
+    plain_rate,
+    quantity,
+    with_unit,
+)
 from agent.sheet.wording import bounded, reason_sentence, word
 
 RATES = ("throughput-down", "throughput-up")
@@ -27,6 +36,8 @@ MARKS = {Verdict.MEETS: Mark.KEPT, Verdict.BELOW: Mark.MISSED, Verdict.NOT_PROVE
 # Where the limit stands on a bar with a ceiling, and the room above the longest bar.
 CEILING_AT = 0.62
 ROOM = 1.06
+# Limits that differ by less than this share are the same limit, computed in another order.
+SAME_LIMIT = 0.001
 _SHARE = re.compile(r"(\d{2,5})/(\d{2,5})")
 
 
@@ -62,7 +73,7 @@ def bound_text(criterion: Criterion, text: Judged | None) -> str:
     """Return the limit with its sign, empty where there is none."""
     if criterion.limit is None:
         return ""
-    shown = text.limit if text and text.limit else quantity(criterion.limit, criterion.unit)
+    shown = text.limit if text and text.limit else limit_text(criterion.limit, criterion.unit)
     return f"{words.BOUND_SIGN[criterion.sense]} {shown}"
 
 
@@ -125,8 +136,8 @@ def _note(record: Record, criterion: Criterion) -> str:
         parts.append(reason_sentence(criterion.reason))
     if criterion.at_least:
         parts.append(words.AT_LEAST_PORT)
-    if criterion.name in RATES:
-        parts.append(_conversion(record.tier, criterion))
+    if criterion.name in RATES and criterion.measured is not None:
+        parts += [_conversion(record.tier, criterion), _accepted_share(record.tier, criterion)]
     return " ".join(part for part in parts if part)
 
 
@@ -142,6 +153,17 @@ def _conversion(tier: TierFacts | None, criterion: Criterion) -> str:
         share=match[0],
         assumed=words.ASSUMED if "assumed" in (criterion.converted or "") else "",
     )
+
+
+def _accepted_share(tier: TierFacts | None, criterion: Criterion) -> str:
+    """Return which share of the sold rate is accepted, where the limit is that share."""
+    sold = sold_bps(tier, criterion)
+    if tier is None or sold is None or criterion.limit is None:
+        return ""
+    share = tier.accept_down if criterion.name == RATES[0] else tier.accept_up
+    if abs(criterion.limit - sold * share) > SAME_LIMIT * criterion.limit:
+        return ""
+    return words.ACCEPTED_SHARE.format(share=quantity(share, "ratio"))
 
 
 def _sold_text(tier: TierFacts | None, criterion: Criterion) -> str:

@@ -14,9 +14,10 @@ TIE = "\N{NO-BREAK SPACE}"
 
 PLAIN_DIGITS = 3
 MOST_DECIMALS = 9
-# Stamps are not worth more than hundredths of a millisecond on an ordinary laptop.
-FINEST = {"ms": 2}
-UNGROUPED_BELOW = 10_000
+# Stamps are not worth more than hundredths of a millisecond on an ordinary laptop, and what took
+# seconds need not be told in milliseconds.
+FINEST = {"ms": 2, "s": 1}
+UNGROUPED_BELOW = 100_000
 
 UNIT = {"bps": "Mbit/s", "ratio": "%", "ms": "ms", "s": "s", "count": ""}
 FACTOR = {"bps": 1e-6, "ratio": 100.0, "ms": 1.0, "s": 1.0, "count": 1.0}
@@ -46,7 +47,7 @@ def decimals_for(width: float | None, value: float) -> int:
 
 
 def fixed(value: float, decimals: int) -> str:
-    """Return the number with that many decimals; thousands in groups from five digits on."""
+    """Return the number with that many decimals; thousands in groups from six digits on."""
     grouped = "," if abs(value) >= UNGROUPED_BELOW else ""
     text = f"{abs(value):{grouped}.{decimals}f}".replace(",", TIE)
     negative = value < 0 and any(digit in text for digit in "123456789")
@@ -76,7 +77,12 @@ def number(value: float | None, unit: str, width: float | None = None) -> str:
     if value is None:
         return DASH
     scaled, wide = value * FACTOR[unit], None if width is None else width * FACTOR[unit]
-    return fixed(scaled, min(FINEST.get(unit, MOST_DECIMALS), decimals_for(wide, scaled)))
+    return fixed(scaled, _capped(decimals_for(wide, scaled), unit))
+
+
+def limit_text(value: float, unit: str) -> str:
+    """Return a limit that stands alone, without needless zeros."""
+    return with_unit(_short(value * FACTOR[unit], 0), UNIT[unit])
 
 
 def judged(
@@ -95,11 +101,11 @@ def judged(
     factor = FACTOR[unit]
     points = [point * factor for point in (value, low, high) if point is not None]
     bound = None if limit is None else limit * factor
-    decimals = decimals_for(_width(low, high, factor), points[0])
+    decimals = _capped(decimals_for(_width(low, high, factor), points[0]), unit)
     if bound is not None:
         decimals = _kept_apart(points, bound, decimals, sense)
     spread = None
-    if low is not None and high is not None:
+    if low is not None and high is not None and low < high:
         spread = f"{fixed(low * factor, decimals)}{DASH}{fixed(high * factor, decimals)}"
     return Judged(
         value=with_unit(fixed(points[0], decimals), UNIT[unit]),
@@ -107,6 +113,10 @@ def judged(
         limit=None if bound is None else with_unit(_short(bound, decimals), UNIT[unit]),
         unit=UNIT[unit],
     )
+
+
+def _capped(decimals: int, unit: str) -> int:
+    return min(FINEST.get(unit, MOST_DECIMALS), decimals)
 
 
 def _width(low: float | None, high: float | None, factor: float) -> float | None:

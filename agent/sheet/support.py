@@ -27,6 +27,7 @@ from agent.sheet.wording import (
     LINE,
     SENTENCE,
     SHORT,
+    bare_name,
     bounded,
     cause_phrase,
     finding_sentence,
@@ -39,7 +40,9 @@ from agent.sheet.wording import (
 )
 
 MOST_ROWS, MOST_ITEMS, MOST_HOPS, MOST_MISSING = 5, 4, 9, 6
+MOST_TRUTHS = 12
 MINUTE_S = 60
+OUTWARDS = ("gateway", "modem", "first-hop", "server", "outside")
 MEGA = 1e6
 
 
@@ -78,7 +81,7 @@ def local_time(record: Record) -> str:
 
 
 def _delay(record: Record) -> Table:
-    found = picked(record, DelayStatistics, Kind.DELAY)
+    found = sorted(picked(record, DelayStatistics, Kind.DELAY), key=_outwards)
     rows = tuple(_delay_row(m, s) for m, s in found[:MOST_ROWS])
     return Table(
         title=words.LABEL["delay"],
@@ -87,6 +90,11 @@ def _delay(record: Record) -> Table:
         more=more(len(found) - MOST_ROWS),
         note=words.NOTE_DELAY,
     )
+
+
+def _outwards(one: tuple[Measurement, DelayStatistics]) -> tuple[int, str]:
+    role, load = one[0].role.value, one[1].load
+    return (OUTWARDS.index(role) if role in OUTWARDS else len(OUTWARDS), load)
 
 
 def _delay_row(measurement: Measurement, s: DelayStatistics) -> tuple[str, ...]:
@@ -272,14 +280,17 @@ def _practice(record: Record) -> Pairs:
     practice = record.practice
     if practice is None:
         return Pairs(title=words.LABEL["practice"], pairs=())
-    fault = practice.fault or words.PLUGGED["unknown"]
+    fault = practice.fault or words.NO_FAULT
     played = f"{fault}, {practice.severity}" if practice.severity else fault
     truth = tuple(
-        Pair(label=bounded(name.replace("_", " "), 20), value=value_text(name, value))
-        for name, value in list(practice.truth.items())[:MOST_ROWS]
+        Pair(
+            label=words.TRUTH.get(name) or bounded(bare_name(name), 20),
+            value=value_text(name, value),
+        )
+        for name, value in list(practice.truth.items())[:MOST_TRUTHS]
     )
     pairs = (Pair(label=words.LABEL["fault"], value=bounded(played)), *truth)
-    left = len(practice.truth) - MOST_ROWS
+    left = len(practice.truth) - MOST_TRUTHS
     return Pairs(title=words.LABEL["practice"], pairs=pairs, more=more(left))
 
 

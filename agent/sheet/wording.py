@@ -48,9 +48,17 @@ def filled(template: str, values: Mapping[str, Scalar]) -> str:
     return template.format_map(_Values({k: value_text(k, v) for k, v in values.items()}))
 
 
+def bare_name(name: str) -> str:
+    """Return the name of a value without the unit that its value will show."""
+    ending = next((e for e, _ in UNIT_OF_ENDING if name.endswith(e) and e != "_loss"), "")
+    return name.removesuffix(ending).replace("_", " ")
+
+
 def value_text(name: str, value: Scalar) -> str:
     """Return one value of a code as printed; the unit stands in its name."""
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if isinstance(value, bool):
+        return words.TRUE_FALSE[value]
+    if not isinstance(value, int | float):
         return DASH if value is None else bounded(value, SHORT)
     unit = "ratio" if name.startswith("loss_") else "count"
     unit = next((unit for ending, unit in UNIT_OF_ENDING if name.endswith(ending)), unit)

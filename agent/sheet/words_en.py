@@ -198,6 +198,7 @@ CAUSE = {
     "stopped": "it was stopped before its end",
     "interrupted": "the visit was stopped first",
     "time-limit": "its time ran out after {after_s}",
+    "data-cap": "the data that the visit may move was used up",
     "no-target": "no web page is configured",
     "no-test-names": "no names to look up are configured",
     "no-gateway": "no gateway is known",
@@ -425,6 +426,21 @@ LABEL = {
 }
 STATED = {True: "yes, as stated", False: "no, others were on", None: "not stated"}
 YES, NO = "yes", "no"
+NO_FAULT = "none"
+TRUE_FALSE = {True: "yes", False: "no"}
+# What a practice network tells of itself.
+TRUTH = {
+    "down_bps": "Download",
+    "up_bps": "Upload",
+    "layer": "Counted in",
+    "rtt_ms": "Round trip",
+    "jitter_ms": "Delay variation",
+    "loss_down": "Loss down",
+    "loss_up": "Loss up",
+    "segment": "Segment",
+    "translated": "Addresses translated",
+    "seed": "Seed",
+}
 NONE_GIVEN = "not given"
 RULE = {
     "simple": "simple: the value against the limit, interval shown",
@@ -446,7 +462,8 @@ SAMPLE = {
     "path": "{sent} probes",
     "pages": "pages: {count}",
 }
-CONVERTED = "{sold} at {layer} layer = {here} as TCP payload ({share} octets{assumed})"
+CONVERTED = "{sold} at {layer} layer = {here} as TCP payload ({share} octets{assumed});"
+ACCEPTED_SHARE = "{share} of it is accepted."
 ASSUMED = ", header size assumed"
 AT_LEAST_PORT = "at least what this port can show"
 INTERVAL = "{confidence} interval"

@@ -165,6 +165,37 @@ def test_banners():
     assert sheet_of(record).banners == ()
 
 
+def test_what_the_practice_network_played_has_words_and_units():
+    truth = {"down_bps": 50_500_000, "loss_up": 0.01, "translated": True, "new_thing_ms": 4.0}
+    played = PracticeTruth(fault="slow-line", severity="half", truth=truth)
+    block = sheet_of(replace(healthy(), practice=played)).facts[-1]
+    shown = {pair.label: pair.value.replace("\xa0", " ") for pair in block.pairs}
+    assert shown == {
+        "Fault": "slow-line, half",
+        "Download": "50.5 Mbit/s",
+        "Loss up": "1 %",
+        "Addresses translated": "yes",
+        "new thing": "4 ms",
+    }
+
+
+def test_series_stand_in_the_order_of_the_way():
+    record = healthy()
+    turned = sheet_of(replace(record, measured=record.measured[::-1])).tables[0]
+    assert [row[0] for row in turned.rows] == ["gateway", "first hop", "server"]
+
+
+def test_a_limit_without_a_measurement_is_printed_plainly():
+    record = healthy()
+    missing = tuple(
+        replace(c, measured=None, low=None, high=None, reason=Reason(code="silent"))
+        for c in record.assessment.criteria
+    )
+    sheet = sheet_of(replace(record, assessment=replace(record.assessment, criteria=missing)))
+    assert "0.5 %" in sheet.promises[0].limit.replace("\xa0", " ")
+    assert "payload" not in sheet.rates[0].note
+
+
 def test_redaction_keeps_every_judged_number():
     stored = seal(lossy())
     whole, bare = build_sheet(stored), build_sheet(redact(stored))
