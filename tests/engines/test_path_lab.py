@@ -11,18 +11,19 @@ pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab")]
 CHAIN = Path(__file__).with_name("lab_chain.py")
 ROOT = CHAIN.parents[2]
 NOBODY = "65534"
-EVERYBODY = "0 2147483647"
 NO_GROUP = "1 0"
 
-AS_USER = ["-U", "--map-user=1000", "--map-group=1000", "--keep-caps"]
+MAPPED = "1000"
+AS_USER = ["-U", f"--map-user={MAPPED}", f"--map-group={MAPPED}", "--keep-caps"]
 
 
-def chain(hops, silent, group_range=EVERYBODY):
+def chain(hops, silent, group_range=None):
     root = os.geteuid() == 0
+    group = NOBODY if root else MAPPED
     user = NOBODY if root else "same"
     argv = ["unshare", *([] if root else AS_USER), "-n", sys.executable, str(CHAIN)]
     done = subprocess.run(
-        [*argv, str(hops), ",".join(map(str, silent)), user, group_range],
+        [*argv, str(hops), ",".join(map(str, silent)), user, group_range or f"{group} {group}"],
         capture_output=True,
         text=True,
         timeout=60,
