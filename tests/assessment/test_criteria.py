@@ -111,6 +111,7 @@ def test_a_gateway_that_does_not_answer_but_passes_is_no_fault():
         ({"down": 6}, {}, OPEN, False),
         ({"down": 6}, {"up": 24}, BELOW, True),
         ({"down": 6}, None, OPEN, True),
+        ({"down": 6}, {"sent": 765, "up": 1}, OPEN, True),
         ({}, {"up": 24}, MEETS, True),
         ({"sent": 50}, {}, OPEN, True),
     ],

@@ -304,8 +304,25 @@ def test_delay_that_nobody_promised_is_no_finding():
 
 
 def test_loss_within_the_limit_is_only_possible():
-    found = judge(visit(server(up=3)))
+    found = judge(visit(server(up=3), first_hop(down=2)))
+    assert first(found)[0] == "loss-past-modem"
     assert found.diagnosis.findings[0].confidence < LIKELY
+    missed = judge(visit(server(up=16), first_hop(down=4)))
+    assert missed.diagnosis.findings[0].confidence >= LIKELY
+
+
+def test_a_silent_server_beside_a_line_that_passes():
+    """Without a transfer to tell more: the walk ends before the server, pages arrive."""
+    quiet = visit(
+        server(up=800),
+        path(GATEWAY, EDGE, None),
+        without=("throughput-down", "throughput-up"),
+    )
+    found = judge(quiet, plan="no-fill")
+    assert first(found) == ("server-silent", "operator", "report-server")
+    assert found.diagnosis.findings[0].values == {"cause": "silent"}
+    filtered = judge(visit(server(up=800)))
+    assert filtered.diagnosis.findings == ()
 
 
 def test_two_faults_are_both_named_the_worse_first():

@@ -67,6 +67,7 @@ GATEWAY, EDGE = ("192.0.2.1", TTL), ("198.51.100.1", TTL)
         ([GATEWAY, EDGE, (TARGET, (3, 13))], False, 3, 3, "prohibited"),
         ([GATEWAY, EDGE, (TARGET, (3, 12))], False, 3, 3, "unreachable-12"),
         ([GATEWAY, EDGE, GATEWAY, EDGE, GATEWAY], False, 5, 5, "loop"),
+        ([GATEWAY, EDGE, EDGE, None], False, 3, 3, "silent"),
         ([None, None], False, 0, None, "silent"),
         ([], False, 0, None, "silent"),
     ],
