@@ -6,6 +6,7 @@ walk runs as ("same" leaves it). Prints JSON. Addresses are of the benchmark ran
 
 import json
 import os
+import socket
 import subprocess
 import sys
 from contextlib import ExitStack
@@ -107,9 +108,9 @@ def walk(hops):
         )
 
 
-def echo(address):
+def echo(address, raw=None):
     try:
-        sock = open_echo_socket(Binding(interface="out1", ipv4=left(1)), address)
+        sock = open_echo_socket(Binding(interface="out1", ipv4=left(1)), address, raw)
     except CannotMeasure as error:
         return {"refused": error.code}
     with sock:
@@ -134,8 +135,10 @@ def main(hops, silent, user, group_range):
         reading, writing = os.pipe()
         child = os.fork()
         if child == 0:
+            raw = socket.socket(socket.AF_INET, socket.SOCK_RAW, socket.IPPROTO_ICMP)
             become(user)
             found = {"user": os.geteuid(), "walk": ports(walk(hops)), "echo": echo(right(1))}
+            found["handed"] = echo(right(1), raw)
             os.write(writing, json.dumps(found).encode())
             os._exit(0)
         os.close(writing)

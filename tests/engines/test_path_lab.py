@@ -62,3 +62,9 @@ def test_echo_that_is_refused_is_said_so_and_the_walk_still_works():
     found = chain(2, [], NO_GROUP)
     assert found["echo"] == {"refused": "right-missing"}
     assert "198.18.2.2" in found["walk"]["answered_by"]
+
+
+def test_a_raw_socket_opened_before_rights_were_given_up_serves_echo():
+    found = chain(1, [], NO_GROUP)
+    assert set(found["handed"]["outcome"]) == {"answered"}
+    assert found["handed"]["clock"] == "kernel"
