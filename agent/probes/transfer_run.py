@@ -26,6 +26,8 @@ from agent.schedules.transfer import DRAIN_S, OPENING_S, Begin, Cut, Look, Open,
 from agent.schedules.transfer import TransferSchedule as Schedule
 
 MIB = 1_048_576
+FAULT_DRAIN_S = 0.1
+"""A far end that died has nothing more to say."""
 
 
 def flow_orders(
@@ -202,7 +204,8 @@ class TransferRun:
     def _finish(self, deadline_s: float) -> None:
         self._note_usage()
         self.tcp_last = self._counters() if self._begun else ()
-        left_s = max(0.0, min(DRAIN_S, deadline_s - self._timeline.now_s()))
+        patience_s = FAULT_DRAIN_S if self.ended is Ended.FAULT else DRAIN_S
+        left_s = max(0.0, min(patience_s, deadline_s - self._timeline.now_s()))
         for flow in self._flows:
             flow.stop(left_s)
         self._ends = [flow.finish() for flow in self._flows]

@@ -2,6 +2,7 @@
 
 import json
 import sys
+import time
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -24,21 +25,31 @@ FRAME, PAYLOAD = 1514, 1448
 @contextmanager
 def line(**chosen):
     """Build a line with a server at its far end; yields a function that measures a direction."""
+    with served(**chosen) as (network, _, ask):
+
+        def measure(direction):
+            command = ask(direction, SECONDS)
+            done = network.laptop.run(command, timeout=60, plain=True)
+            assert done.returncode == 0, done.stderr
+            return json.loads(done.stdout), network.truth()
+
+        yield measure
+
+
+@contextmanager
+def served(**chosen):
+    """Build a line with a server; yields both and the command that measures a direction."""
     with PracticeNetwork(LineSpec(**({"seed": 3, "congestion": "reno"} | chosen))) as network:
         command = [sys.executable, PROGRAM, "serve", network.server.address]
         with network.server.popen(command) as server:
             port = server.stdout.readline().decode().strip()
 
-            def measure(direction):
-                ask = [network.server.address, port, network.interface, direction, str(SECONDS)]
-                done = network.laptop.run(
-                    [sys.executable, PROGRAM, "measure", *ask], timeout=60, plain=True
-                )
-                assert done.returncode == 0, done.stderr
-                return json.loads(done.stdout), network.truth()
+            def ask(direction, seconds):
+                where = [network.server.address, port, network.interface]
+                return [sys.executable, PROGRAM, "measure", *where, direction, str(seconds)]
 
             try:
-                yield measure
+                yield network, server, ask
             finally:
                 server.kill()
                 server.wait(10)
@@ -68,6 +79,44 @@ def test_goodput_is_the_shaped_rate_by_header_arithmetic(down, up, rtt_ms):
             assert steady_bps(seen) == pytest.approx(ideal, rel=0.015)
             assert (seen["mtu_bytes"], seen["header_bytes"]) == (1500, 1500 - PAYLOAD)
             check_interface(seen)
+
+
+def pull_the_link(network, _server):
+    network.laptop.run(["ip", "link", "set", network.interface, "down"], timeout=10)
+
+
+def kill_the_server(_network, server):
+    server.kill()
+
+
+@pytest.mark.parametrize(
+    ("strike", "direction", "code"),
+    [(pull_the_link, "down", "timed-out"), (kill_the_server, "up", "closed-early")],
+)
+def test_what_dies_in_the_middle_leaves_a_partial_result_soon(strike, direction, code):
+    with (
+        served(down_bps=25_000_000, up_bps=5_000_000, rtt_ms=20) as (network, server, ask),
+        network.laptop.popen(ask(direction, 20)) as client,
+    ):
+        second = {"down": 3_000_000, "up": 700_000}[direction]
+        while octets(network, direction) < second:
+            assert client.poll() is None
+        struck_s = time.monotonic()
+        strike(network, server)
+        measured = json.loads(client.stdout.read())
+        lasted_s = time.monotonic() - struck_s
+        ideal = network.truth()[f"{direction}_bps"] * PAYLOAD / FRAME
+    assert (measured["state"], measured["reason"]["code"]) == ("partial", code)
+    assert lasted_s < 5
+    seen = measured["observed"]
+    assert sum(seen["slice_bytes"]) * 8 / seen["slice_end_s"][-1] < 1.1 * ideal
+
+
+def octets(network, direction):
+    """Return what the laptop's port has carried of a direction."""
+    side = "rx" if direction == "down" else "tx"
+    counter = f"/sys/class/net/{network.interface}/statistics/{side}_bytes"
+    return int(network.laptop.run(["cat", counter], timeout=10).stdout)
 
 
 def check_interface(seen):
