@@ -23,8 +23,8 @@ MEASURED, NOT_MEASURED = 0, 4
 def run(asked: Asked) -> int:
     """Make one measurement, print it, return the exit code."""
     log_to(asked.log)
-    loaded = settings_for(asked)
     with SystemMeans.take(want_frames=asked.only == "lease" and not asked.no_probe) as means:
+        loaded = settings_for(asked)
         record = measured(request_for(asked, loaded, None), means, quiet=False)
     only = _only(record, asked)
     if asked.json:

@@ -41,9 +41,9 @@ _log = logging.getLogger("doorstep")
 def run(asked: Asked) -> int:
     """Make a visit and return its exit code."""
     log_to(asked.log)
-    loaded = settings_for(asked)
-    previous = read_record(faces.record_file(asked.previous)) if asked.previous else None
     with SystemMeans.take(want_frames=not asked.no_probe) as means:
+        loaded = settings_for(asked)
+        previous = read_record(faces.record_file(asked.previous)) if asked.previous else None
         request = request_for(asked, loaded, previous.record.record_id if previous else None)
         record = measured(request, means, quiet=asked.quiet)
     return hand_over(record, asked)

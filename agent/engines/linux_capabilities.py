@@ -101,8 +101,10 @@ def become(account: Account) -> None:
     import pwd  # noqa: PLC0415 - not on every system
 
     try:
-        name = pwd.getpwuid(account.uid).pw_name
-        os.initgroups(name, account.gid)
+        entry = pwd.getpwuid(account.uid)
+        os.initgroups(entry.pw_name, account.gid)
+        # Settings and reports are the user's own; sudo may have left root's home in place.
+        os.environ["HOME"] = entry.pw_dir
     except KeyError:
         os.setgroups([account.gid])
     os.setresgid(account.gid, account.gid, account.gid)

@@ -18,7 +18,9 @@ PATH_METHOD = "udp-path"
 def lease_step(site: Site) -> Step:
     """Return the step that reads the lease and, where it may, asks for offers."""
     plan, wall_s = site.request.plan.lease, site.request.plan.wall_s.lease
-    frames = site.workshop.frames if plan.probe and site.request.probe_offers else None
+    probing = plan.probe and site.request.probe_offers
+    frames = site.workshop.frames if probing else None
+    frames_reason = site.workshop.frames_reason if probing else "not-asked"
 
     def probe() -> tuple[Measurement, ...]:
         return measure_lease(
@@ -30,6 +32,7 @@ def lease_step(site: Site) -> Step:
             timeline=site.timeline,
             within_s=wall_s,
             running=site.running,
+            frames_reason=frames_reason,
         )
 
     return Step(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from agent.clock import Clock, Timeline
 from agent.codec.card import Card
-from agent.errors import CannotMeasure, DoorstepError, NoAddress
+from agent.errors import CannotMeasure, DoorstepError
 from agent.measurements import (
     Conditions,
     Direction,
@@ -51,6 +51,8 @@ ROLES = {
     Kind.HTTP: Role.OUTSIDE,
     Kind.THROUGHPUT: Role.SERVER,
 }
+
+BEYOND = (Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT)
 
 _log = logging.getLogger("doorstep")
 
@@ -124,12 +126,12 @@ class _Visit:
                 measure_link(self.workshop.facts, ground.interface.name, self.timeline)
             )
         self._begin(Kind.LEASE, lease_step(site))
-        if ground.has_address:
-            self._measure_through(site)
+        try:
+            ground.require_address()
+        except CannotMeasure as error:
+            self._fail_rest(Reason.of(error), BEYOND)
         else:
-            error = NoAddress(interface=ground.interface.name)
-            beyond = (Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT)
-            self._fail_rest(Reason.of(error), beyond)
+            self._measure_through(site)
         self.conductor.later_s = 0.0
         self.conductor.finish()
 

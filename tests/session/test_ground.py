@@ -2,10 +2,10 @@
 
 import pytest
 
-from agent.errors import InterfaceDown, NoInterface
+from agent.errors import InterfaceDown, NoAddress, NoInterface
 from agent.measurements import LinkFacts, Medium
 from agent.ports.facts import DefaultWay, HeldAddress, Interface, ScriptedFacts
-from agent.session.ground import choose, stand_on
+from agent.session.ground import stand_on
 
 
 def port(name, *, up=True, medium=Medium.WIRED, way=None, metric=0, addresses=()):
@@ -22,30 +22,23 @@ RADIO = port("wlan0", medium=Medium.WIRELESS, way="192.168.2.1", metric=600)
 EMPTY = port("eth1", up=False)
 
 
-@pytest.mark.parametrize(
-    ("interfaces", "wanted", "expected"),
-    [
-        ((LOOPBACK, EMPTY, RADIO, WIRED), None, "eth0"),
-        ((LOOPBACK, EMPTY, RADIO), None, "wlan0"),
-        ((LOOPBACK, EMPTY), None, "eth1"),
-        ((LOOPBACK, WIRED), "lo", "lo"),
-        ((WIRED, port("eth2", way="192.0.2.1", metric=50)), None, "eth2"),
-    ],
-)
-def test_the_port_with_the_way_out_is_chosen(interfaces, wanted, expected):
-    assert choose(interfaces, wanted).name == expected
+def test_the_port_with_the_way_out_is_stood_on():
+    facts = ScriptedFacts(ports=(LOOPBACK, EMPTY, RADIO, WIRED), named={"eth0": ("203.0.113.53",)})
+    ground = stand_on(facts, None)
+    assert ground.interface.name == "eth0"
+    assert ground.gateway == "192.168.1.1"
+    assert ground.resolvers == ("203.0.113.53",)
 
 
 def test_a_port_that_is_not_there_is_named():
     with pytest.raises(NoInterface, match="eth9"):
-        choose((LOOPBACK, WIRED), "eth9")
-    with pytest.raises(NoInterface):
-        choose((LOOPBACK,), None)
+        stand_on(ScriptedFacts(ports=(LOOPBACK, WIRED)), "eth9")
 
 
-def test_a_port_without_link_cannot_be_stood_on():
+def test_a_port_without_link_is_stood_on_but_carries_nothing():
+    ground = stand_on(ScriptedFacts(ports=(LOOPBACK, EMPTY)), None)
     with pytest.raises(InterfaceDown, match="eth1"):
-        stand_on(ScriptedFacts(ports=(LOOPBACK, EMPTY)), None)
+        ground.require_address()
 
 
 @pytest.mark.parametrize(
@@ -63,4 +56,6 @@ def test_self_assigned_addresses_carry_no_measurement(addresses, ipv4):
     facts = ScriptedFacts(ports=(port("eth0", addresses=addresses),))
     ground = stand_on(facts, "eth0")
     assert ground.binding.ipv4 == ipv4
-    assert ground.has_address == (ipv4 is not None)
+    if ipv4 is None:
+        with pytest.raises(NoAddress):
+            ground.require_address()

@@ -97,9 +97,12 @@ def test_a_laptop_without_ports_says_so_for_every_kind():
     assert reasons(outcome) == {(kind, "no-interface") for kind in Kind}
 
 
-def test_a_port_without_link_says_so_for_every_kind():
-    _, outcome = visited(computer(up=False))
-    assert reasons(outcome) == {(kind, "interface-down") for kind in Kind}
+def test_a_port_without_link_is_itself_measured():
+    _, outcome = visited(computer(up=False, address=None))
+    states = {m.kind: m.state for m in outcome.measurements}
+    assert states[Kind.LINK] is State.COMPLETE
+    beyond = {Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT}
+    assert {(kind, "interface-down") for kind in beyond} <= reasons(outcome)
 
 
 def test_without_an_address_port_and_lease_are_still_measured():

@@ -1,0 +1,147 @@
+"""Whole visits behind the practice modem: verdict, place of the fault, record, pages, leftovers."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab"), pytest.mark.timeout(180)]
+
+BRIEF = """
+[[plans]]
+name = "brief"
+server_echo = { count = 800, interval_s = 0.004 }
+near_echo = { count = 200, interval_s = 0.01 }
+throughput = { seconds = 2.5 }
+"""
+
+
+@pytest.fixture
+def practise(tmp_path):
+    """Run `doorstep practice` with a brief plan; return the process and the visit's folder."""
+    settings = tmp_path / "brief.toml"
+    settings.write_text(BRIEF)
+    out = tmp_path / "reports"
+
+    def run(*arguments):
+        command = [
+            *(sys.executable, "-m", "agent", "practice", *arguments),
+            f"--settings={settings}",
+            "--plan=brief",
+            f"--out={out}",
+        ]
+        done = subprocess.run(
+            command, capture_output=True, text=True, check=False, stdin=subprocess.DEVNULL
+        )
+        found = sorted(out.glob("*/record.json"))
+        assert len(found) == 1, done.stderr
+        return done, found[0].parent
+
+    return run
+
+
+def record_in(folder):
+    """Return the record of a visit's folder."""
+    return json.loads((folder / "record.json").read_text())
+
+
+def test_a_healthy_line_meets_and_leaves_a_whole_record_with_its_pages(practise):
+    done, folder = practise("--rtt", "15")
+    record = record_in(folder)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert record["assessment"]["verdict"] == "meets"
+    assert record["diagnosis"]["segment"] == "none"
+    assert {m["state"] for m in record["measurements"]} == {"complete"}
+    assert {m["kind"] for m in record["measurements"]} == set(record["plan"])
+    assert (folder / "sheet.html").read_bytes().startswith(b"<!doctype html>")
+    assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF-")
+    whole = subprocess.run(
+        [sys.executable, "-m", "agent", "verify", str(folder)], capture_output=True, check=False
+    )
+    assert whole.returncode == 0
+
+
+def test_the_truth_stands_in_the_record_after_the_visit(practise):
+    _, folder = practise("lossy-line:severe", "--seed", "5")
+    practice = record_in(folder)["practice"]
+    assert practice["fault"] == "lossy-line"
+    assert practice["truth"]["segment"] == "access"
+    assert practice["truth"]["loss_down"] == pytest.approx(0.05)
+
+
+def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
+    done, folder = practise("--down", "50M", "--up", "5M")
+    record = record_in(folder)
+    assert done.returncode == 3
+    assert record["assessment"]["verdict"] == "below"
+    assert record["diagnosis"]["segment"] == "access"
+    assert record["diagnosis"]["findings"][0]["next_step"] == "check-provisioning"
+
+
+@pytest.mark.parametrize(
+    ("fault", "segment", "codes"),
+    [
+        ("slow-line", "access", {3}),
+        ("lossy-line", "access", {3}),
+        ("modem-dead", "modem", {3, 4}),
+        ("no-lease", "home", {3}),
+        ("dead-dns", "operator", {3}),
+        ("gateway-dead", "home", {3, 4}),
+        ("server-down", "operator", {4}),
+    ],
+)
+def test_each_fault_is_placed_in_its_own_segment_with_a_next_step(practise, fault, segment, codes):
+    done, folder = practise(fault, "--seed", "7")
+    record = record_in(folder)
+    assert record["diagnosis"]["segment"] == segment
+    assert record["practice"]["truth"]["segment"] == segment
+    assert record["diagnosis"]["findings"][0]["next_step"]
+    assert done.returncode in codes
+    unmeasured = [m for m in record["measurements"] if m["state"] != "complete"]
+    assert all(m["reason"] for m in unmeasured)
+
+
+def test_throughput_runs_by_address_where_no_name_can_be_looked_up(practise):
+    _, folder = practise("dead-dns", "--seed", "3")
+    moved = [m for m in record_in(folder)["measurements"] if m["kind"] == "throughput"]
+    assert [m["state"] for m in moved] == ["complete", "complete"]
+
+
+def test_a_pppoe_handover_without_offer_is_no_fault(practise):
+    done, folder = practise("--handover", "pppoe")
+    record = record_in(folder)
+    assert done.returncode == 0, done.stderr
+    assert record["diagnosis"]["findings"] == []
+
+
+def test_ctrl_c_writes_what_was_measured_and_marks_the_rest(tmp_path):
+    out = tmp_path / "reports"
+    command = [sys.executable, "-m", "agent", "practice", f"--out={out}", f"--log={tmp_path}/log"]
+    log = tmp_path / "log"
+    with subprocess.Popen(command, stderr=subprocess.PIPE, start_new_session=True) as process:
+        _wait_for(log, "begins: delay")
+        os.killpg(process.pid, signal.SIGINT)
+        assert process.wait(60) == 4
+    (path,) = out.glob("*/record.json")
+    record = json.loads(path.read_text())
+    states = {m["kind"]: m["state"] for m in record["measurements"]}
+    assert states["link"] == "complete"
+    assert states["throughput"] == "skipped"
+    assert record["notes"] == ["cut-short"]
+
+
+def _wait_for(path, text, tries=600):
+    """Wait until a file holds a text, a tenth of a second at a time."""
+    waiting = subprocess.Popen(
+        ["sh", "-c", f'until grep -q "{text}" "{path}" 2>/dev/null; do sleep 0.1; done']
+    )
+    try:
+        waiting.wait(tries / 10)
+    finally:
+        waiting.kill()
+        waiting.wait()
+    assert text in Path(path).read_text()
