@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import subprocess
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -69,6 +70,7 @@ def run(asked: PracticeAsked) -> int:
         tier=tier.name,
         access=tier.access.value,
         arguments=_arguments(asked),
+        output=subprocess.DEVNULL,
     )
     done = run_practice(line_of(asked, tier), visit, keep=_keep, note=say)
     for path in done.records:
