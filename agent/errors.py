@@ -116,6 +116,15 @@ class OutputError(DoorstepError):
     action = "Free space or choose another folder with --out."
 
 
+class PageError(OutputError):
+    """Raised when a face of the page cannot be drawn on this computer."""
+
+    code = "page"
+    what = "The {face} page cannot be made: {problem}."
+    meaning = "The record itself is untouched."
+    action = "Use another face of the page: --format html or --format terminal."
+
+
 class PracticeRefused(DoorstepError):  # noqa: N818
     """Raised when this computer does not allow the practice network to be built."""
 

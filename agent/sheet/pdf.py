@@ -8,7 +8,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from agent.errors import OutputError
+from agent.errors import PageError
 from agent.sheet import words_en as words
 from agent.sheet.code import code_svg
 from agent.sheet.model import Sheet
@@ -28,13 +28,13 @@ _kept: list[Compiler] = []
 def pdf_of(sheet: Sheet, paper: str = "a4") -> bytes:
     """Return the sheet as a PDF of one page; `paper` is "a4" or "letter".
 
-    Raises OutputError where typst is missing or refuses.
+    Raises PageError where typst is missing or refuses.
     """
     inputs = {"sheet": json.dumps(_data(sheet)), "paper": PAPERS[paper]}
     try:
         return _compiled(inputs, _began(sheet.started))
     except (ImportError, RuntimeError) as error:
-        raise OutputError(path="the PDF page", problem=error) from error
+        raise PageError(face="PDF", problem=error) from error
 
 
 def _compiled(inputs: dict[str, str], at: datetime) -> bytes:

@@ -254,3 +254,33 @@ def texts(value):
 def test_every_outcome_and_ground_has_a_word():
     assert set(words.OUTCOME) == {v.value for v in Verdict}
     assert set(words.GROUND) == {g.value for g in Ground}
+
+
+def judged(record, **changes):
+    return replace(record, assessment=replace(record.assessment, **changes))
+
+
+def test_a_rate_met_as_far_as_the_port_can_show_says_so():
+    record = healthy()
+    first, *rest = record.assessment.criteria
+    sheet = sheet_of(judged(record, criteria=(replace(first, at_least=True), *rest)))
+    assert sheet.headline.reason == words.REASON_MEETS_PORT
+    assert words.AT_LEAST_PORT in sheet.rates[0].note
+
+
+@pytest.mark.parametrize(
+    ("code", "step"),
+    [("tunnel", words.STEP["switch-tunnel-off"][0]), ("no-tier", words.STEP_BY_REASON["no-tier"])],
+)
+def test_what_decided_without_a_criterion_gives_reason_and_step(code, step):
+    record = judged(empty(), verdict=Verdict.NOT_PROVEN, deciding=(code,))
+    sheet = sheet_of(record)
+    assert sheet.headline.reason == words.REASON[code]
+    assert sheet.next_step.text == step
+
+
+def test_below_without_any_finding_still_has_a_reason_and_a_step():
+    record = replace(no_lease(), diagnosis=Diagnosis(segment=Segment.UNDETERMINED))
+    sheet = sheet_of(record)
+    assert sheet.headline.reason == "Address held: none held."
+    assert sheet.next_step.text == words.STEP_BELOW
