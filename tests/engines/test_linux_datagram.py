@@ -14,7 +14,7 @@ from agent.codec.stamp import (
 from agent.engines.echo_framing import EchoFraming
 from agent.engines.linux_datagram import open_echo_socket, open_path_socket, open_stamp_socket
 from agent.engines.linux_refusals import refusal
-from agent.errors import CannotMeasure, NoInterface, NotTaken, RightMissing
+from agent.errors import CannotMeasure, NoInterface, NoRoute, NotTaken, RightMissing
 from agent.measurements import EchoOutcome, Role, StampClock, State
 from agent.ports.binding import Binding
 from agent.ports.datagram import Failed, Sent
@@ -206,3 +206,39 @@ def test_closing_ends_the_socket(reflector):
     sock.close()
     with pytest.raises(NotTaken):
         sock.send(bytes(44))
+
+
+class Flaky:
+    """A socket whose sends fail as told, as if an ICMP error had come between two calls."""
+
+    def __init__(self, sock, failures):
+        self.sock, self.failures = sock, failures
+
+    def __getattr__(self, name):
+        return getattr(self.sock, name)
+
+    def send(self, data):
+        if self.failures:
+            raise OSError(self.failures.pop(), "scripted")
+        return self.sock.send(data)
+
+
+def test_a_send_that_fails_once_is_made_again_and_stamps_stay_with_their_sends(reflector):
+    with open_stamp_socket(LO, "127.0.0.1", reflector) as sock:
+        sock.send(bytes(44))
+        sock._sock = Flaky(sock._sock, [errno.ECONNREFUSED])
+        assert [sock.send(bytes(44)), sock.send(bytes(44))] == [1, 2]
+        found = set()
+        while not found >= {1, 2}:
+            got = sock.poll(5.0)
+            assert got
+            found |= {event.index for event in got if isinstance(event, Sent)}
+    assert found <= {0, 1, 2}
+
+
+def test_a_send_that_keeps_failing_is_a_refusal(reflector):
+    with open_stamp_socket(LO, "127.0.0.1", reflector) as sock:
+        sock._sock = Flaky(sock._sock, [errno.ENETUNREACH] * 3)
+        with pytest.raises(NoRoute):
+            sock.send(bytes(44))
+        assert sock.send(bytes(44)) == 0
