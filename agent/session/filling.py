@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from agent.codec.card import Limits
 from agent.measurements import Direction, Kind, Measurement, Role
-from agent.probes.throughput import measure_throughput
+from agent.probes.throughput import UPLOAD_BODY_BYTES, measure_throughput
 from agent.session.share import byte_cap
 from agent.session.site import Site
 from agent.session.steps import Step
+from agent.settings.model import ThroughputPlan
 
 SETTLING_S = 1.0
 
 
-def fill_step(site: Site, direction: Direction, url: str) -> Step:
-    """Return the step that fills the line in one direction."""
-    plan, wall_s = site.request.plan.throughput, site.request.plan.wall_s.throughput
+def within(plan: ThroughputPlan, limits: Limits | None) -> ThroughputPlan:
+    """Return the plan with no more flows and seconds than the server allows one client."""
+    if limits is None:
+        return plan
+    changes = {
+        "flows": min(plan.flows, limits.flows),
+        "seconds": max(1.0, min(plan.seconds, limits.seconds - SETTLING_S)),
+    }
+    return plan.model_copy(update=changes)
+
+
+def fill_step(site: Site, direction: Direction, url: str, limits: Limits | None) -> Step:
+    """Return the step that fills the line in one direction; `limits` are the server's own."""
+    plan = within(site.request.plan.throughput, limits)
+    wall_s = site.request.plan.wall_s.throughput
+    body_bytes = min(UPLOAD_BODY_BYTES, limits.upload_bytes) if limits else UPLOAD_BODY_BYTES
 
     def probe() -> tuple[Measurement, ...]:
         cap = byte_cap(
@@ -33,6 +48,7 @@ def fill_step(site: Site, direction: Direction, url: str) -> Step:
             within_s=wall_s,
             running=site.running,
             max_bytes=cap,
+            body_bytes=body_bytes,
         )
         return (measured,)
 

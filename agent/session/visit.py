@@ -226,6 +226,7 @@ class _Visit:
     def _fill(self, site: Site) -> None:
         self.conductor.later_s = self._time_for(Kind.THROUGHPUT) / 2
         urls = self._transfer_urls()
+        limits = self.card.limits if self.card else None
         for direction in (Direction.DOWN, Direction.UP):
             if not self.request.wants(Kind.THROUGHPUT):
                 return
@@ -234,7 +235,7 @@ class _Visit:
                 at_s, reason = self.timeline.now_s(), self._no_server()
                 self.conductor.add(failed(Kind.THROUGHPUT, Role.SERVER, reason, at_s, direction))
                 continue
-            self._begin(Kind.THROUGHPUT, fill_step(site, direction, url))
+            self._begin(Kind.THROUGHPUT, fill_step(site, direction, url, limits))
             self.conductor.finish(Kind.THROUGHPUT)
             self.conductor.later_s = 0.0
 
