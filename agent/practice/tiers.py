@@ -14,6 +14,9 @@ OCTETS = {
 }
 """What a full packet counts for at each layer (IEEE 802.3 header 14, check sequence 4, gap 20)."""
 
+SHALLOWEST_MS = 80.0
+"""A queue of two round trips lets every congestion control in use keep a long line full."""
+
 
 def frame_bps(rate_bps: float, layer: Layer) -> int:
     """Return the rate of frames that carries a rate counted at another layer, full packets."""
@@ -45,5 +48,6 @@ def line_for(
         jitter_ms=jitter_ms,
         loss_down=loss,
         loss_up=loss,
+        buffer_ms=max(SHALLOWEST_MS, 2 * rtt_ms),
         seed=seed,
     )
