@@ -29,7 +29,6 @@ from agent.settings.model import Settings
 
 SETTINGS_FILE = "practice.toml"
 RECORD = "record.json"
-UNEXPECTED = 1
 SERVING = re.compile(rb"Serving on (\S+)")
 LOOPBACK_DATA = "200M"
 """Bounds what a loopback visit moves: it proves nothing, and no line limits it."""
@@ -196,7 +195,10 @@ def _interrupts_left_to_the_visit() -> Iterator[None]:
 
 
 def _exit_code(status: int) -> int:
-    return status if status >= 0 else UNEXPECTED
+    """Return the visit's exit status. Raises PracticeBroken where it was killed."""
+    if status < 0:
+        raise PracticeBroken(problem="the visit, or the network under it, was ended from outside")
+    return status
 
 
 def _truth(network: PracticeNetwork) -> Truth:

@@ -59,10 +59,20 @@ class Supervisor:
                 child, result = os.waitpid(-1, os.WNOHANG)
                 if child == 0:
                     return
+                self._miss(child)
                 status = self._waiting.pop(child, None)
                 if status is not None:
                     say(status, ended=os.waitstatus_to_exitcode(result))
                     os.close(status)
+
+    def _miss(self, child: int) -> None:
+        """Leave, and end everything, when a part of the network has ended by itself.
+
+        A visit on a network that has silently changed would be judged against a false truth.
+        """
+        for name, process in self._stage.services.items() if self._stage else ():
+            if process == child:
+                sys.exit(f"the {name} of the practice network ended by itself")
 
     def _obey(self, order: dict[str, Any], descriptors: list[int]) -> None:
         kind = order["order"]

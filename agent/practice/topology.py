@@ -78,13 +78,13 @@ def _lay_line(bench: Bench, spec: LineSpec) -> None:
     if spec.frame_by_frame:
         for host in ("modem", "edge"):
             bench.offloads_off(host, "line")
-    _shape(bench, "modem", spec.shaped_up_bps, spec.buffer_ms)
-    _shape(bench, "edge", spec.shaped_down_bps, spec.buffer_ms)
+    _shape(bench, "modem", spec.shaped_up_bps, spec.queue_ms)
+    _shape(bench, "edge", spec.shaped_down_bps, spec.queue_ms)
 
 
-def _shape(bench: Bench, host: str, rate_bps: int, buffer_ms: float) -> None:
+def _shape(bench: Bench, host: str, rate_bps: int, queue_ms: float) -> None:
     burst = max(SHORTEST_BURST, int(rate_bps / 8 * BURST_S))
-    queue = max(SHORTEST_QUEUE, int(rate_bps / 8 * buffer_ms / 1000))
+    queue = max(SHORTEST_QUEUE, int(rate_bps / 8 * queue_ms / 1000))
     bench.shape(host, "line", rate_bps, burst, queue)
 
 

@@ -38,7 +38,7 @@ def echo(address, port, count, gap_s):
         client.connect((address, int(port)))
         sent, back = [], []
         start = time.monotonic()
-        end = start + count * gap_s + 1.0
+        end = start + count * gap_s + 0.5
         while (now := time.monotonic()) < end:
             if len(sent) < count and now >= start + len(sent) * gap_s:
                 sent.append(time.monotonic())

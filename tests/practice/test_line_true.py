@@ -21,8 +21,7 @@ MEGA = 1_000_000
 @pytest.mark.parametrize(
     ("rates", "rtt_ms", "loss", "timing"),
     [
-        # At 5 Mbit/s a hole left by the ramp holds back seconds of what has arrived long since.
-        ((25, 5), 20, 0.0, (3, 4)),
+        ((25, 5), 80, 0.0, (3, 3)),
         ((100, 20), 5, 0.0, (1.5, 2)),
         ((940, 100), 5, 0.0, (1.5, 2)),
         # Loss of one in a million makes the line carry single frames and takes none of them.
@@ -53,8 +52,7 @@ def assert_reaches(network, way, ideal_bps, timing):
     assert max(reached) > 0.985 * ideal_bps
 
 
-@pytest.mark.parametrize("loss", [0.0, 1e-6])
-@pytest.mark.parametrize("rtt_ms", [5, 20, 80])
+@pytest.mark.parametrize(("rtt_ms", "loss"), [(5, 0.0), (80, 0.0), (20, 1e-6)])
 def test_idle_round_trip_is_the_ordered_one(rtt_ms, loss):
     with PracticeNetwork(LineSpec(rtt_ms=rtt_ms, loss_up=loss)) as network:
         times_ms = [time_ms for _, time_ms in echo(network, count=200, gap_s=0.005)["back"]]

@@ -18,7 +18,7 @@ pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab")]
 CONNECT = """
 import socket, sys
 try:
-    with socket.create_connection((sys.argv[1], int(sys.argv[2])), timeout=2): print("connected")
+    with socket.create_connection((sys.argv[1], int(sys.argv[2])), timeout=1): print("connected")
 except OSError as error: print(type(error).__name__)
 """
 ASK_NAME = """
@@ -221,13 +221,31 @@ def test_address_resolution_is_never_lost():
 def test_reordered_and_duplicated_packets_arrive_as_counted():
     spec = LineSpec(seed=6, rtt_ms=1, reorder=0.1, reorder_ms=20, duplicate=0.1)
     with PracticeNetwork(spec) as network:
+        before = network.counters()
         numbers = [number for number, _ in echo(network, count=400, gap_s=0.003)["back"]]
         counters = network.counters()
-    copies = sum(counters[way]["duplicated"] for way in ("up", "down"))
+    copies = sum(counters[way]["duplicated"] - before[way]["duplicated"] for way in counters)
     assert set(numbers) == set(range(400))
     assert len(numbers) - 400 >= copies > 0
     assert numbers != sorted(numbers)
     assert counters["up"]["reordered"] > 0
+
+
+def test_a_network_that_lost_a_part_ends_rather_than_play_something_else():
+    kill_the_relay = """
+import os
+from pathlib import Path
+here = os.readlink("/proc/self/ns/net")
+for entry in Path("/proc").glob("[0-9]*/ns/net"):
+    process = int(entry.parts[2])
+    if process != os.getpid() and os.readlink(entry) == here: os.kill(process, 9)
+"""
+    with (
+        PracticeNetwork(LineSpec(rtt_ms=0)) as network,
+        network.laptop.popen(["sleep", "300"], plain=True) as visit,
+        network.host("line").popen([sys.executable, "-c", kill_the_relay]),
+    ):
+        assert visit.wait(timeout=20) == -9
 
 
 def test_programs_pass_on_input_output_and_exit_status(healthy):
