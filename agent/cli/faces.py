@@ -125,8 +125,7 @@ def measurements_text(record: Record) -> str:
 
 def verification(path: Path) -> tuple[bool, str]:
     """Return whether a record is whole and unchanged, and a sentence. Raises RecordError."""
+    from agent.sheet.wording import verification_text
+
     found = verify(read_document(record_file(path)))
-    if found.whole:
-        return True, f"The record {path} is whole and unchanged."
-    problems = ", ".join(found.problems)
-    return False, f"The record {path} is not as it was written: {problems}."
+    return found.whole, f"{path}: {verification_text(found)}"

@@ -11,6 +11,7 @@ import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from agent import __version__
@@ -90,6 +91,9 @@ class HttpxEngine:
         self._context = context
         self._congestion_control = congestion_control
         self._clock = clock or SystemClock()
+        # What a first request would load must not stand in its time.
+        import_module("httpcore")
+        import_module("httpx")
 
     @property
     def binding(self) -> Binding:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from agent.measurements.columns import require_equal_lengths
+
 
 class EchoOutcome(StrEnum):
     """What became of one probe; `late` came after the stated waiting time."""
@@ -45,3 +47,15 @@ class EchoSeries:
     error_from: tuple[tuple[int, str, str], ...] = ()
     load: str = "none"
     clock_steps: int = 0
+
+    def __post_init__(self) -> None:
+        require_equal_lengths(
+            "a delay series",
+            sent_s=self.sent_s,
+            rtt_ms=self.rtt_ms,
+            outcome=self.outcome,
+            copies=self.copies or None,
+            far_received=self.far_received,
+            forward_ms=self.forward_ms,
+            backward_ms=self.backward_ms,
+        )

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from agent.measurements.columns import require_equal_lengths
+
 ABSENT_LABEL = "doorstep-absent-"
 """How the first label of a name begins that was asked because it must not exist.
 
@@ -44,3 +46,15 @@ class NameQueries:
     addresses: tuple[tuple[str, ...], ...] = ()
     authenticated: tuple[bool | None, ...] = ()
     truncated: tuple[bool | None, ...] = ()
+
+    def __post_init__(self) -> None:
+        require_equal_lengths(
+            "queries to a resolver",
+            name=self.name,
+            qtype=self.qtype,
+            sent_s=self.sent_s,
+            rtt_ms=self.rtt_ms,
+            outcome=self.outcome,
+            rcode=self.rcode or None,
+            addresses=self.addresses or None,
+        )

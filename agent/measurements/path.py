@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from agent.measurements.columns import require_equal_lengths
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HopWalk:
@@ -29,3 +31,16 @@ class HopWalk:
     names: tuple[tuple[str, str], ...] = ()
     path_mtu_bytes: int | None = None
     unplaced: tuple[tuple[str, int], ...] = ()
+
+    def __post_init__(self) -> None:
+        require_equal_lengths(
+            "a hop walk",
+            distance=self.distance,
+            attempt=self.attempt or None,
+            flow=self.flow or None,
+            sent_s=self.sent_s,
+            rtt_ms=self.rtt_ms,
+            answered_by=self.answered_by,
+            icmp_type=self.icmp_type,
+            icmp_code=self.icmp_code,
+        )

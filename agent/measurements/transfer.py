@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from agent.measurements.columns import require_equal_lengths
+
 
 class CountedBy(StrEnum):
     """Who counted the bytes that arrived."""
@@ -75,3 +77,11 @@ class Transfer:
     congestion_control: str | None = None
     secure: bool = False
     cpu_ratio: float | None = None
+
+    def __post_init__(self) -> None:
+        require_equal_lengths(
+            "a transfer",
+            slice_end_s=self.slice_end_s,
+            slice_bytes=self.slice_bytes,
+            slice_flows=self.slice_flows or None,
+        )

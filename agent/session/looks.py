@@ -77,7 +77,7 @@ def web_step(site: Site, target: WebTarget) -> Step:
 
     def probe() -> tuple[Measurement, ...]:
         measured = measure_http(
-            site.workshop.http(site.ground.binding, site.names),
+            site.http,
             target,
             plan,
             timeline=site.timeline,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
-from agent.codec.card import Card, ReflectorGrant, ReflectorReport
-from agent.measurements import Kind, Measurement, Role
+from agent.codec.card import Card, ReflectorReport
+from agent.measurements import Kind, Measurement, Reason, Role, State
 from agent.probes.delay import measure_delay
 from agent.probes.server import open_reflector, reflector_report
 from agent.schedules.far import FarReport
@@ -37,17 +38,22 @@ def stamp_step(site: Site, card: Card, address: str) -> Step:
     target = EchoTarget(role=Role.SERVER, address=address, method=STAMP)
 
     def probe() -> tuple[Measurement, ...]:
-        http = site.workshop.http(site.ground.binding, site.names)
+        http = site.http
         url, token = site.request.server_url or "", site.request.token
         grant = open_reflector(http, url, card, token, within_s=GRANT_WITHIN_S)
         granted = EchoTarget(
             role=Role.SERVER, address=address, method=STAMP, port=grant.port, ssid=grant.ssid
         )
 
-        def far_report() -> FarReport | None:
-            return _far(reflector_report(http, url, card, grant, token, within_s=REPORT_WITHIN_S))
+        told: list[ReflectorReport] = []
 
-        return (_series(site, granted, far_report),)
+        def far_report() -> FarReport | None:
+            told.append(reflector_report(http, url, card, grant, token, within_s=REPORT_WITHIN_S))
+            return FarReport(received=told[-1].received, order=told[-1].runs)
+
+        measured = _series(site, granted, far_report)
+        refused = told[-1].refused if told else 0
+        return (_limited(measured, refused) if refused else measured,)
 
     return _step(site, target, probe)
 
@@ -88,8 +94,7 @@ def _series(
         socket.close()
 
 
-def _far(report: ReflectorReport) -> FarReport:
-    return FarReport(received=report.received, order=report.runs)
-
-
-__all__ = ["ReflectorGrant", "echo_step", "plan_of", "stamp_step"]
+def _limited(measured: Measurement, refused: int) -> Measurement:
+    """Return the series as cut short: what the reflector refused is no loss of the line."""
+    reason = Reason(code="reflector-limited", values={"refused": refused})
+    return replace(measured, state=State.PARTIAL, reason=reason)

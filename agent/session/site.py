@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from agent.clock import Timeline
+from agent.ports.http import HttpPort
 from agent.ports.names import NamesPort
 from agent.session.ground import Ground
 from agent.session.request import VisitRequest
@@ -20,5 +21,6 @@ class Site:
     workshop: Workshop
     ground: Ground
     names: NamesPort
+    http: HttpPort
     timeline: Timeline
     running: VisitRunning

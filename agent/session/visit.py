@@ -112,11 +112,13 @@ class _Visit:
         )
 
     def _stand(self, ground: Ground) -> None:
+        names = self.workshop.names(ground.binding, ground.resolvers)
         site = Site(
             request=self.request,
             workshop=self.workshop,
             ground=ground,
-            names=self.workshop.names(ground.binding, ground.resolvers),
+            names=names,
+            http=self.workshop.http(ground.binding, names),
             timeline=self.timeline,
             running=self.conductor.running,
         )
@@ -160,7 +162,7 @@ class _Visit:
             return
         try:
             self.card = read_card(
-                self.workshop.http(site.ground.binding, site.names),
+                site.http,
                 self.request.server_url,
                 self.request.token,
                 within_s=CARD_WITHIN_S,

@@ -198,6 +198,7 @@ CAUSE = {
     "stopped": "it was stopped before its end",
     "interrupted": "the visit was stopped first",
     "time-limit": "its time ran out after {after_s}",
+    "reflector-limited": "the server would not answer {refused} of the probes",
     "data-cap": "the data that the visit may move was used up",
     "no-target": "no web page is configured",
     "no-test-names": "no names to look up are configured",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 
-from agent.measurements import DnsStatistics, NameOutcome, NameQueries
+from agent.measurements import ABSENT_LABEL, DnsStatistics, NameOutcome, NameQueries
 from agent.stats import quantiles
 from agent.stats.delay import round_trip
 
@@ -18,10 +18,15 @@ _NEVER_EXISTS = ".invalid"
 
 
 def dns_statistics(queries: NameQueries, confidence: float = 0.95) -> DnsStatistics:
-    """Return the statistics of one resolver; a query without an answer took for ever."""
+    """Return the statistics of one resolver; a query without an answer took for ever.
+
+    Names that were made up to be absent miss every cache, as no user's do: they count as answered
+    or not, and are left out of the times.
+    """
     answered = [i for i in range(len(queries.outcome)) if _answered(queries, i)]
-    times = [t for i in answered if (t := queries.rtt_ms[i]) is not None]
-    lost = len(queries.outcome) - len(times)
+    asked = [i for i in range(len(queries.outcome)) if not _absent(queries.name[i])]
+    times = [t for i in asked if i in answered and (t := queries.rtt_ms[i]) is not None]
+    lost = len(asked) - len(times)
     trips = round_trip(times, lost)
     middle = _median_interval(times, lost, confidence)
     return DnsStatistics(
@@ -35,6 +40,10 @@ def dns_statistics(queries: NameQueries, confidence: float = 0.95) -> DnsStatist
         rewrites_nxdomain=_rewrites(queries, answered),
         validates=_validates(queries, answered),
     )
+
+
+def _absent(name: str) -> bool:
+    return name.startswith(ABSENT_LABEL)
 
 
 def _answered(queries: NameQueries, query: int) -> bool:

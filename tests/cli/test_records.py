@@ -33,7 +33,8 @@ def test_a_changed_record_does_not_verify(stored):
     stored.write_text(json.dumps(document))
     done = run("verify", stored)
     assert done.exit_code == 3
-    assert "not as it was written" in done.stdout
+    assert str(stored) in done.stdout
+    assert "changed" in done.stdout
 
 
 @pytest.mark.parametrize(
