@@ -38,8 +38,9 @@ def side(delay, way, sent, loss):
 def main():
     """Run all cells and print the table with its count."""
     rows, good = [], 0
-    for tier, loss, rtt in CELLS:
-        done = practise("--tier", tier, "--loss", str(loss), "--rtt", str(rtt), "--plan", "no-fill")
+    for seed, (tier, loss, rtt) in enumerate(CELLS, start=101):
+        line = ("--tier", tier, "--loss", str(loss), "--rtt", str(rtt), "--seed", str(seed))
+        done = practise(*line, "--plan", "no-fill")
         delay = done.record and statistics(done.record, "delay", role="server")
         if not delay:
             rows.append((tier, loss, rtt, "-", "-", "-", "-", "-", "-", "-"))
