@@ -113,6 +113,14 @@ class ThroughputStatistics:
 
     `low_bps` and `high_bps` bound the mean rate; `ramp_s` is where the cut was made and
     `used_s` how much time the figure rests on.
+
+    `ideal_bps` is the bottleneck as TCP payload that `ideal_source` names: "port", "tier" or
+    "observed"; `transfer_time_ratio` is actual over ideal time of the octets counted. The round
+    trips are idle (least) and loaded (mean of once a second), both from `rtt_source`: the delay
+    series ("delay") or the kernel's view of the transfer ("tcp"); the buffer delay is the rise
+    from one to the other, and `bdp_bits` and `window_needed_bytes` follow from idle and ideal.
+    `congestion_control` is that of this computer, `far_congestion_control` of the server, which
+    is the one that sends a download. The limited shares are of the time this computer was sending.
     """
 
     goodput_bps: float | None
@@ -130,6 +138,17 @@ class ThroughputStatistics:
     tcp_efficiency_ratio: float | None = None
     buffer_delay_ratio: float | None = None
     congestion_control: str | None = None
+    far_congestion_control: str | None = None
+    ideal_bps: float | None = None
+    ideal_source: str | None = None
+    transfer_time_ratio: float | None = None
+    idle_rtt_ms: float | None = None
+    loaded_rtt_ms: float | None = None
+    rtt_source: str | None = None
+    bdp_bits: float | None = None
+    window_needed_bytes: float | None = None
+    window_limited_ratio: float | None = None
+    send_buffer_limited_ratio: float | None = None
     confidence: float = 0.95
 
 
