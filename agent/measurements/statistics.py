@@ -119,8 +119,8 @@ class ThroughputStatistics:
     trips are idle (least) and loaded (mean of once a second), both from `rtt_source`: the delay
     series ("delay") or the kernel's view of the transfer ("tcp"); the buffer delay is the rise
     from one to the other, and `bdp_bits` and `window_needed_bytes` follow from idle and ideal.
-    `congestion_control` is that of this computer, `far_congestion_control` of the server, which
-    is the one that sends a download. The limited shares are of the time this computer was sending.
+    `congestion_control` is that of this computer: a download is sent by the server, with its own.
+    The limited shares are of the time this computer was sending.
     """
 
     goodput_bps: float | None
@@ -138,7 +138,6 @@ class ThroughputStatistics:
     tcp_efficiency_ratio: float | None = None
     buffer_delay_ratio: float | None = None
     congestion_control: str | None = None
-    far_congestion_control: str | None = None
     ideal_bps: float | None = None
     ideal_source: str | None = None
     transfer_time_ratio: float | None = None
