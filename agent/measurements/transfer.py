@@ -29,7 +29,9 @@ class Ended(StrEnum):
 class TcpCounters:
     """A reading of the kernel's own counters of one connection (Linux tcp_info).
 
-    Times are milliseconds, sizes bytes, None where this kernel does not tell.
+    Times are milliseconds, sizes bytes, None where this kernel does not tell. `send_window_bytes`
+    is the window that the far end offers, `receive_window_bytes` the one that this side offers.
+    `unread_bytes` have arrived and wait for this program, `not_sent_bytes` wait for the network.
     """
 
     at_s: float
@@ -46,6 +48,10 @@ class TcpCounters:
     receive_window_limited_ms: float | None = None
     send_buffer_limited_ms: float | None = None
     busy_ms: float | None = None
+    send_window_bytes: int | None = None
+    receive_window_bytes: int | None = None
+    unread_bytes: int | None = None
+    not_sent_bytes: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +64,9 @@ class Transfer:
     far end's own total. `interface_bytes` is what the whole interface carried meanwhile, headers
     included. `header_bytes` is what each full segment carries beyond payload inside the IP packet
     (IP + TCP with options), `mtu_bytes` the packet size, for conversions between layers.
-    `cpu_ratio` is this process's processor time over wall time.
+    `cpu_ratio` is this process's processor time over wall time, `waited_ratio` the time for which
+    its threads together were ready to run and got no processor. `interface_packets` counts the
+    packets of `interface_bytes`.
     """
 
     counted_by: CountedBy
@@ -77,6 +85,8 @@ class Transfer:
     congestion_control: str | None = None
     secure: bool = False
     cpu_ratio: float | None = None
+    waited_ratio: float | None = None
+    interface_packets: int | None = None
 
     def __post_init__(self) -> None:
         require_equal_lengths(
