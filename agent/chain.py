@@ -17,7 +17,9 @@ from agent.diagnosis.diagnose import diagnose
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis
 from agent.measurements import Conditions, Measurement, Statistics
-from agent.settings.model import Plan, Settings, Tier
+from agent.settings.model import Handover, Plan, Settings, Tier
+from agent.stats.figures import Sold, completed
+from agent.stats.layers import PPPOE_BYTES
 from agent.stats.summary import summarise
 
 
@@ -39,7 +41,8 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
     circumstances: Circumstances,
 ) -> Conclusion:
     """Return statistics, assessment and diagnosis of measurements with distinct ids."""
-    statistics = {m.id: summarise(m) for m in measurements}
+    alone = {m.id: summarise(m) for m in measurements}
+    statistics = completed(measurements, alone, _sold(tier, circumstances))
     evidence = Evidence.of(measurements, statistics)
     case = Case(
         evidence=evidence,
@@ -52,3 +55,14 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
     assessment = assess(case)
     facts = Facts(evidence=evidence, assessment=assessment, circumstances=circumstances)
     return Conclusion(statistics=statistics, assessment=assessment, diagnosis=diagnose(facts))
+
+
+def _sold(tier: Tier | None, circumstances: Circumstances) -> Sold | None:
+    if tier is None:
+        return None
+    return Sold(
+        down_bps=tier.down_bps,
+        up_bps=tier.up_bps,
+        layer=tier.layer.value,
+        wrapping_bytes=PPPOE_BYTES if circumstances.handover is Handover.PPPOE else 0,
+    )

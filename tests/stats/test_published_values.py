@@ -29,6 +29,17 @@ def test_window_limit(v):
     assert found / 1e6 == pytest.approx(v["expected"]["throughput_mbps"], **close(v))
 
 
+def test_the_smaller_of_window_and_frame_rate_limits():
+    v = vector("tcp-window-or-frames-64k-10ms")
+    given, expected = v["inputs"], v["expected"]
+    window = tcp.window_limit_bps(given["rwnd_bytes"], given["rtt_ms"]) / 1e6
+    # A PPP frame of T3 carries eight octets around the packet, where Ethernet has thirty-eight.
+    link = Packet(wrapping_bytes=given["frame_wire_bytes"] - Packet().bytes_at("wire"))
+    frames = payload_ceiling(given["line_rate_bps"], link) / 1e6
+    assert window == pytest.approx(expected["window_mbps"], **close(v))
+    assert min(window, frames) == pytest.approx(expected["throughput_mbps"], **close(v))
+
+
 @cases("tcp-max-eth")
 def test_ceiling_of_an_ethernet_port(v):
     packet = Packet(mtu_bytes=v["inputs"]["mtu"])
