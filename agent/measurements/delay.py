@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from agent.measurements.columns import require_equal_lengths
+from agent.measurements.web import WebAttempt
 
 
 class EchoOutcome(StrEnum):
@@ -29,7 +30,8 @@ class EchoSeries:
     `far_order` likewise lists the numbers in their order of arrival there. `error_from` and
     `error_kind` name who sent an ICMP error and its type/code, sparse by sequence number.
     `load` is "none", "down" or "up": the agent's own traffic while the series ran.
-    `waiting_s` is part of the loss metric (RFC 7680 §2.2).
+    `waiting_s` is part of the loss metric (RFC 7680 §2.2). `foreign` holds small fetches from the
+    same far end on connections of their own while the series ran, None where none were asked for.
     """
 
     waiting_s: float
@@ -45,6 +47,7 @@ class EchoSeries:
     forward_ms: tuple[float | None, ...] | None = None
     backward_ms: tuple[float | None, ...] | None = None
     error_from: tuple[tuple[int, str, str], ...] = ()
+    foreign: tuple[WebAttempt, ...] | None = None
     load: str = "none"
     clock_steps: int = 0
 

@@ -23,6 +23,27 @@ class RoundTrip:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Responsiveness:
+    """Round trips per minute while the line was filled, with the parts of the figure.
+
+    `tcp_ms`, `tls_ms` and `http_ms` are of `foreign_count` whole fetches (of `foreign_sent`) on
+    connections of their own; `loaded_ms` is of `loaded_count` answered probes of the series. Each
+    is the mean without the largest twentieth; `tls_ms` is None without TLS.
+    """
+
+    rpm: float | None
+    foreign_rpm: float | None
+    loaded_rpm: float | None
+    tcp_ms: float | None
+    tls_ms: float | None
+    http_ms: float | None
+    loaded_ms: float | None
+    foreign_sent: int
+    foreign_count: int
+    loaded_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DelayStatistics:
     """Of a delay series: loss with its interval, round trips, delay variation (RFC 5481)."""
 
@@ -48,6 +69,7 @@ class DelayStatistics:
     backward_low: float | None = None
     backward_high: float | None = None
     backward_sent: int | None = None
+    responsiveness: Responsiveness | None = None
     load: str = "none"
     confidence: float = 0.95
 

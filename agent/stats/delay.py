@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from agent.measurements import DelayStatistics, EchoOutcome, EchoSeries, RoundTrip
 from agent.stats import quantiles, sequences
 from agent.stats.proportions import ratio, wilson
+from agent.stats.responsiveness import responsiveness
 
 _P95_COUNT = quantiles.count_for_percentile(0.95)
 _P99_COUNT = quantiles.count_for_percentile(0.99)
@@ -72,9 +73,20 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
         backward_low=backward.low,
         backward_high=backward.high,
         backward_sent=backward.of,
+        responsiveness=responsiveness(series),
         load=series.load,
         confidence=confidence,
     )
+
+
+def rise_ms(idle: DelayStatistics, loaded: DelayStatistics) -> float | None:
+    """Return what load adds to delay: its 95th percentile less the idle median, ms.
+
+    None where either is undefined. Below zero where the line was quicker under load than idle.
+    """
+    if loaded.rtt_ms.p95 is None or idle.rtt_ms.median is None:
+        return None
+    return loaded.rtt_ms.p95 - idle.rtt_ms.median
 
 
 @dataclass(frozen=True, slots=True)
