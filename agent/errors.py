@@ -259,6 +259,14 @@ class ServerBusy(CannotMeasure):
     what = "The server at {address} is busy and asks to wait {wait_s} s."
 
 
+class ProberFailed(CannotMeasure):
+    """Raised when the process that times the loaded line does not start or does not answer."""
+
+    code = "prober-failed"
+    what = "The process that times the line under load failed: {problem}."
+    meaning = "Delay under load was not measured; everything else stands."
+
+
 class RecordError(DoorstepError):
     """Raised when a stored record cannot be read or is not what it claims to be."""
 

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TypeVar
 
 from agent.measurements.columns import require_equal_lengths
 from agent.measurements.web import WebAttempt
+
+T = TypeVar("T")
 
 
 class EchoOutcome(StrEnum):
@@ -62,3 +66,40 @@ class EchoSeries:
             forward_ms=self.forward_ms,
             backward_ms=self.backward_ms,
         )
+
+    def between(self, from_s: float, until_s: float) -> EchoSeries:
+        """Return the part of the series sent from one time of the visit up to another.
+
+        Sequence numbers begin anew at 0. `foreign` is cut in the same way.
+        """
+        kept = [n for n, at_s in enumerate(self.sent_s) if from_s <= at_s < until_s]
+        number = {old: new for new, old in enumerate(kept)}
+        fetches = self.foreign
+        return replace(
+            self,
+            sent_s=_taken(self.sent_s, kept),
+            rtt_ms=_taken(self.rtt_ms, kept),
+            outcome=_taken(self.outcome, kept),
+            copies=_taken(self.copies, kept) if self.copies else (),
+            arrival_order=_renumbered(self.arrival_order, number),
+            far_received=_maybe(self.far_received, kept),
+            far_order=None if self.far_order is None else _renumbered(self.far_order, number),
+            forward_ms=_maybe(self.forward_ms, kept),
+            backward_ms=_maybe(self.backward_ms, kept),
+            error_from=tuple((number[n], a, k) for n, a, k in self.error_from if n in number),
+            foreign=None
+            if fetches is None
+            else tuple(one for one in fetches if from_s <= one.sent_s < until_s),
+        )
+
+
+def _taken(column: Sequence[T], kept: Sequence[int]) -> tuple[T, ...]:
+    return tuple(column[n] for n in kept)
+
+
+def _maybe(column: Sequence[T] | None, kept: Sequence[int]) -> tuple[T, ...] | None:
+    return None if column is None else _taken(column, kept)
+
+
+def _renumbered(order: Sequence[int], number: Mapping[int, int]) -> tuple[int, ...]:
+    return tuple(number[n] for n in order if n in number)

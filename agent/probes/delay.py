@@ -21,6 +21,10 @@ STAMP = "stamp"
 ICMP_ECHO = "icmp-echo"
 
 
+def _never() -> bool:
+    return False
+
+
 def measure_delay(
     socket: ProbeSocket,
     plan: EchoPlan,
@@ -35,11 +39,13 @@ def measure_delay(
     running: Running,
     load: str = "none",
     far_report: Callable[[], FarReport | None] | None = None,
+    enough: Callable[[], bool] = _never,
 ) -> Measurement:
     """Send `plan.count` probes on a fixed clock and return what became of each.
 
     `method` is "stamp" or "icmp-echo". `far_report` is asked once, after the last probe, for
-    the reflector's log. A series cut short holds the probes whose fate was known by then.
+    the reflector's log. Once `enough` says so no probe more is sent, and the series is as complete
+    as one of that count. A series cut short holds the probes whose fate was known by then.
     """
     started_s = timeline.now_s()
     epoch_ns = _unix_ns_at_zero(timeline)
@@ -51,7 +57,15 @@ def measure_delay(
         epoch_ns=epoch_ns,
     )
     messages = _messages(method, plan, ssid=ssid, epoch_ns=epoch_ns)
-    run = _EchoRun(socket, schedule, messages, timeline=timeline, running=running, family=family)
+    run = _EchoRun(
+        socket,
+        schedule,
+        messages,
+        timeline=timeline,
+        running=running,
+        family=family,
+        enough=enough,
+    )
     reason = run.until(started_s + within_s)
     ended_s = timeline.now_s()
     state = run.state(reason)
@@ -108,8 +122,10 @@ class _EchoRun(ProbeRun):
         timeline: Timeline,
         running: Running,
         family: int,
+        enough: Callable[[], bool],
     ) -> None:
         super().__init__(socket, schedule, timeline=timeline, running=running, family=family)
+        self._enough = enough
         self._schedule = schedule
         self._messages = messages
         self._strangers = 0
@@ -120,6 +136,11 @@ class _EchoRun(ProbeRun):
             return None
         problem = f"{self._strangers} answers that belong to no probe"
         return Reason.of(BadReply(address=address, problem=problem))
+
+    def _step(self, now_s: float, deadline_s: float) -> None:
+        if self._enough():
+            self._schedule.end()
+        super()._step(now_s, deadline_s)
 
     def _send(self, now_s: float) -> None:
         number = self._schedule.take(now_s)

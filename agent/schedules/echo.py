@@ -54,6 +54,10 @@ class EchoSchedule:
         """Return when the next probe is due, None after the last."""
         return self._due_s if self.attempted < self._count else None
 
+    def end(self) -> None:
+        """Send no probe more; what is under way is still waited for."""
+        self._count = min(self._count, self.attempted)
+
     def take(self, now_s: float) -> int:
         """Return the sequence number that is sent now, and set the time of the next."""
         late = now_s - self._due_s > self._interval_s

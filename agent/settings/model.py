@@ -140,12 +140,16 @@ class WallLimits(Frozen):
 
 
 class Plan(Frozen):
-    """What a visit measures, and how long."""
+    """What a visit measures, and how long.
+
+    `loaded_echo` runs while a direction is filled, and no longer; its count only bounds it.
+    """
 
     name: Name
     steps: tuple[Kind, ...] = tuple(Kind)
     server_echo: EchoPlan = EchoPlan()
     near_echo: EchoPlan = EchoPlan(count=200, interval_s=0.04)
+    loaded_echo: EchoPlan = EchoPlan(count=5_000, interval_s=0.02)
     path: PathPlan = PathPlan()
     dns: DnsPlan = DnsPlan()
     http: HttpPlan = HttpPlan()

@@ -306,3 +306,19 @@ def test_icmp_echo_of_another_run_is_not_ours():
 
     measured, _ = measure(replay, method="icmp-echo")
     assert set(measured.observed.outcome) == {EchoOutcome.LOST}
+
+
+def test_an_open_ended_series_ends_when_it_is_told_and_waits_for_what_is_under_way():
+    sent = []
+
+    def line(out):
+        sent.append(out.index)
+        yield from Line({3: "there"})(out)
+
+    endless = EchoPlan(count=100_000, interval_s=0.01, waiting_s=0.5)
+    measured, _ = measure(line, plan=endless, enough=lambda: len(sent) >= 4)
+    assert measured.state is State.COMPLETE
+    assert len(sent) == 4
+    assert [o.value for o in measured.observed.outcome] == ["answered"] * 3 + ["lost"]
+    # The lost one was waited for in full.
+    assert measured.duration_s == pytest.approx(0.03 + 0.5, abs=0.01)
