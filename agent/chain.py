@@ -20,6 +20,7 @@ from agent.measurements import Conditions, Measurement, Statistics
 from agent.settings.model import Handover, Plan, Settings, Tier
 from agent.stats.figures import Sold, completed
 from agent.stats.layers import PPPOE_BYTES
+from agent.stats.rises import with_rises
 from agent.stats.summary import summarise
 
 
@@ -42,7 +43,8 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
 ) -> Conclusion:
     """Return statistics, assessment and diagnosis of measurements with distinct ids."""
     alone = {m.id: summarise(m) for m in measurements}
-    statistics = completed(measurements, alone, _sold(tier, circumstances))
+    risen = with_rises(measurements, alone)
+    statistics = completed(measurements, risen, _sold(tier, circumstances))
     evidence = Evidence.of(measurements, statistics)
     case = Case(
         evidence=evidence,

@@ -45,7 +45,11 @@ class Responsiveness:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DelayStatistics:
-    """Of a delay series: loss with its interval, round trips, delay variation (RFC 5481)."""
+    """Of a delay series: loss with its interval, round trips, delay variation (RFC 5481).
+
+    `rise_ms` is what the load of this series added to the delay of the idle one: 95th percentile
+    loaded less median idle.
+    """
 
     sent: int
     received: int
@@ -69,6 +73,7 @@ class DelayStatistics:
     backward_low: float | None = None
     backward_high: float | None = None
     backward_sent: int | None = None
+    rise_ms: float | None = None
     responsiveness: Responsiveness | None = None
     load: str = "none"
     confidence: float = 0.95
