@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Mapping
 from pathlib import Path
 
 import psutil
@@ -16,15 +18,23 @@ COUNTED_TWICE = ("guest", "guest_nice")
 
 def read_load(root: Path) -> Load:
     """Return processor seconds since the system started, and whether a battery is drained."""
-    times = psutil.cpu_times()._asdict()
-    total = sum(value for name, value in times.items() if name not in COUNTED_TWICE)
-    idle = sum(times.get(name, 0.0) for name in IDLE)
+    times = [one._asdict() for one in psutil.cpu_times(percpu=True)]
+    cores = tuple(_busy_and_total(one) for one in times)
+    stolen = [one["steal"] for one in times if "steal" in one]
     return Load(
-        busy_s=total - idle,
-        total_s=total,
+        busy_s=sum(busy for busy, _ in cores),
+        total_s=sum(total for _, total in cores),
+        cores=cores,
+        steal_s=sum(stolen) if stolen else None,
+        process_s=time.process_time(),
         on_battery=_on_battery(),
         virtual_machine=virtual_machine(root),
     )
+
+
+def _busy_and_total(times: Mapping[str, float]) -> tuple[float, float]:
+    total = sum(value for name, value in times.items() if name not in COUNTED_TWICE)
+    return total - sum(times.get(name, 0.0) for name in IDLE), total
 
 
 def _on_battery() -> bool:

@@ -20,9 +20,11 @@ class Phase(StrEnum):
 class Conditions:
     """One reading; None = this system did not tell.
 
-    `other_traffic_bps` is interface traffic beyond the agent's own, bit/s; `cpu_ratio` the busy
-    share of all processors since the last reading, 0 to 1; `egress` the interface the system
-    would use towards the server; `tested_line` whether that is the interface under test.
+    `other_traffic_bps` is interface traffic beyond the agent's own, bit/s. Rates and shares cover
+    the time from `since_s` to `at_s`: `cpu_ratio` is the busy share of all processors, 0 to 1,
+    `core_ratios` that of each, `steal_ratio` what a hypervisor withheld of all, `process_ratio` the
+    processor time of this program over wall time. `egress` is the interface the system would use
+    towards the server; `tested_line` whether that is the interface under test.
     """
 
     phase: Phase
@@ -39,3 +41,12 @@ class Conditions:
     clock_offset_ms: float | None = None
     virtual_machine: bool | None = None
     injected: tuple[str, ...] = ()
+    since_s: float | None = None
+    core_ratios: tuple[float, ...] = ()
+    steal_ratio: float | None = None
+    process_ratio: float | None = None
+
+    @property
+    def busiest_core_ratio(self) -> float | None:
+        """Return the busy share of the busiest processor, None where they were not told apart."""
+        return max(self.core_ratios, default=None)

@@ -74,13 +74,18 @@ class Counters:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Load:
-    """Processor seconds summed over all processors, and what else weakens a laptop.
+    """Processor seconds since the system started, and what else weakens a laptop.
 
-    None = this system does not tell. `injected` names facts that a practice network supplied.
+    `busy_s` and `total_s` sum all processors, `cores` are (busy, total) of each, `steal_s` is what
+    a hypervisor withheld of all; `process_s` is this program's own. None = this system does not
+    tell. `injected` names facts that a practice network supplied.
     """
 
     busy_s: float | None = None
     total_s: float | None = None
+    cores: tuple[tuple[float, float], ...] = ()
+    steal_s: float | None = None
+    process_s: float | None = None
     on_battery: bool | None = None
     virtual_machine: bool | None = None
     injected: tuple[str, ...] = ()

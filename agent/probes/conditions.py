@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from agent.clock import Timeline
 from agent.errors import CannotMeasure
-from agent.measurements import Conditions, Medium, Phase
+from agent.measurements import Conditions, Measurement, Medium, Phase
+from agent.measurements.accounts import foreign_rate_bps
 from agent.ports.facts import Counters, FactsPort, Interface, Load, Way
 from agent.units import bps
 
@@ -42,11 +44,14 @@ def read_conditions(
     timeline: Timeline,
     since: Reading | None = None,
     own_bytes: int = 0,
+    transfers: Sequence[Measurement] = (),
 ) -> Conditions:
     """Return the conditions now; rates and shares cover the time from `since` on.
 
     `server` is the operator's server by address: its way tells whether the system's traffic takes
     the tested line. `own_bytes` is what the agent has moved since that reading, both directions.
+    Where `transfers` filled the line meanwhile, other traffic is what their own accounts tell:
+    what was under way when they ended reaches the port uncounted.
     """
     now = take_reading(facts, interface, timeline)
     ports = {port.name: port for port in facts.interfaces()}
@@ -62,11 +67,17 @@ def read_conditions(
         tunnel=_tunnel(ports, interface, egress),
         egress=egress,
         tested_line=None if egress is None else egress == interface,
-        other_traffic_bps=other_traffic_bps(since, now, own_bytes),
+        other_traffic_bps=(
+            foreign_rate_bps(transfers) if transfers else other_traffic_bps(since, now, own_bytes)
+        ),
         cpu_ratio=cpu_ratio(since, now),
         on_battery=now.load.on_battery,
         virtual_machine=now.load.virtual_machine,
         injected=(*(link.injected if link else ()), *now.load.injected),
+        since_s=since.at_s if since else None,
+        core_ratios=core_ratios(since, now),
+        steal_ratio=steal_ratio(since, now),
+        process_ratio=process_ratio(since, now),
     )
 
 
@@ -83,9 +94,38 @@ def cpu_ratio(since: Reading | None, now: Reading) -> float | None:
     """Return the busy share of all processors between two readings, 0 to 1."""
     if since is None or since.load.busy_s is None or now.load.busy_s is None:
         return None
-    total = (now.load.total_s or 0.0) - (since.load.total_s or 0.0)
-    busy = now.load.busy_s - since.load.busy_s
-    return min(1.0, max(0.0, busy / total)) if total > 0 else None
+    total_s = (now.load.total_s or 0.0) - (since.load.total_s or 0.0)
+    return _share(now.load.busy_s - since.load.busy_s, total_s)
+
+
+def core_ratios(since: Reading | None, now: Reading) -> tuple[float, ...]:
+    """Return the busy share of each processor, 0 to 1; none where they changed in number."""
+    before = since.load.cores if since else ()
+    if len(before) != len(now.load.cores):
+        return ()
+    pairs = zip(before, now.load.cores, strict=True)
+    shares = (_share(busy - was_busy, all_ - was) for (was_busy, was), (busy, all_) in pairs)
+    return tuple(share for share in shares if share is not None)
+
+
+def steal_ratio(since: Reading | None, now: Reading) -> float | None:
+    """Return the share of all processors that a hypervisor withheld, 0 to 1."""
+    if since is None or since.load.steal_s is None or now.load.steal_s is None:
+        return None
+    total_s = (now.load.total_s or 0.0) - (since.load.total_s or 0.0)
+    return _share(now.load.steal_s - since.load.steal_s, total_s)
+
+
+def process_ratio(since: Reading | None, now: Reading) -> float | None:
+    """Return this program's processor time over wall time; above 1 where threads ran at once."""
+    if since is None or since.load.process_s is None or now.load.process_s is None:
+        return None
+    wall_s = now.at_s - since.at_s
+    return (now.load.process_s - since.load.process_s) / wall_s if wall_s > 0 else None
+
+
+def _share(part_s: float, whole_s: float) -> float | None:
+    return min(1.0, max(0.0, part_s / whole_s)) if whole_s > 0 else None
 
 
 def _total(counters: Counters) -> int:

@@ -1,6 +1,7 @@
 """Conditions from pairs of readings."""
 
 import pytest
+from accounts import carried
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -9,6 +10,7 @@ from agent.measurements import LinkFacts, Medium, Phase
 from agent.ports.facts import Counters, Interface, Load, ScriptedFacts, Way
 from agent.probes.conditions import (
     Reading,
+    core_ratios,
     cpu_ratio,
     other_traffic_bps,
     read_conditions,
@@ -57,6 +59,54 @@ def test_a_pair_of_readings_makes_rates_and_shares():
     assert (seen.medium, seen.speed_bps, seen.duplex) == (Medium.WIRED, 10**9, "full")
     assert (seen.egress, seen.tested_line, seen.tunnel) == ("eth0", True, None)
     assert (seen.on_battery, seen.virtual_machine) == (True, False)
+    assert (seen.since_s, seen.core_ratios, seen.busiest_core_ratio) == (0.0, (), None)
+    assert (seen.steal_ratio, seen.process_ratio) == (None, None)
+
+
+def test_one_full_core_among_idle_ones_is_seen():
+    """Four seconds on two cores: one busy throughout, for one of them by the hypervisor."""
+    before = Load(
+        busy_s=9.0, total_s=200.0, cores=((5.0, 100.0), (4.0, 100.0)), steal_s=1.0, process_s=2.0
+    )
+    after = Load(
+        busy_s=13.5, total_s=208.0, cores=((9.0, 104.0), (4.5, 104.0)), steal_s=2.0, process_s=4.0
+    )
+    timeline = Timeline.begin(clock := ManualClock())
+    facts = ScriptedFacts(ports=PORTS, loads=(before, after))
+    since = take_reading(facts, "eth0", timeline)
+    clock.sleep(4.0)
+    seen = read_conditions(
+        facts, Phase.DURING, interface="eth0", server=None, timeline=timeline, since=since
+    )
+    assert seen.core_ratios == (1.0, 0.125)
+    assert seen.busiest_core_ratio == 1.0
+    assert (seen.cpu_ratio, seen.steal_ratio) == (4.5 / 8, 1 / 8)
+    assert seen.process_ratio == 0.5
+
+
+def test_a_core_that_went_away_leaves_no_shares():
+    before = Reading(at_s=0.0, load=Load(cores=((1.0, 2.0), (1.0, 2.0))))
+    assert core_ratios(before, Reading(at_s=1.0, load=Load(cores=((2.0, 4.0),)))) == ()
+    assert core_ratios(None, before) == ()
+
+
+def test_what_the_transfers_account_for_is_no_other_traffic():
+    """Their own windows count; what reached the port after them, here 9 Mbyte, does not."""
+    timeline = Timeline.begin(clock := ManualClock())
+    facts = ScriptedFacts(ports=PORTS, counted=(counted(0), counted(24_000_000)))
+    since = take_reading(facts, "eth0", timeline)
+    clock.sleep(2.0)
+    seen = read_conditions(
+        facts,
+        Phase.DURING,
+        interface="eth0",
+        server=None,
+        timeline=timeline,
+        since=since,
+        own_bytes=14_000_000,
+        transfers=(carried(1448 * 10_000, 1514 * 10_000, 10_000),),
+    )
+    assert seen.other_traffic_bps == 0.0
 
 
 def test_own_traffic_with_its_headers_is_not_other_traffic():
