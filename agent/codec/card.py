@@ -19,6 +19,8 @@ MAX_CARD_BYTES = 16_384
 MAX_SLICES = 10_000
 MAX_RUNS = 20_000
 MAX_PACKETS = 1_000_000
+# linux/tcp.h: TCP_CA_NAME_MAX is 16.
+MAX_CONGESTION_CONTROL = 16
 SLICE_S = 0.1
 
 _ENDPOINT = re.compile(
@@ -62,13 +64,22 @@ class Load:
     """What the server is doing now.
 
     `wait_s` is how long this client would be asked to wait, 0 = it would be served at once;
-    `cpu_ratio` is the share of the server's processors in use by it, None where not known.
+    `cpu_ratio` is the share of the server's processors in use by it. `capacity_bps` is what the
+    server's port can carry, `down_bps` and `up_bps` what it lately sent and received in all,
+    `promised_bps` what the clients being served may use. `crowded_s` is how long ago several
+    clients together last filled the server so far that one may have been held back by it. None
+    where not known, or where it never was.
     """
 
     transfers: int
     clients: int
     wait_s: float = 0.0
     cpu_ratio: float | None = None
+    capacity_bps: float | None = None
+    down_bps: float | None = None
+    up_bps: float | None = None
+    promised_bps: float | None = None
+    crowded_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +95,7 @@ class Card:
     """One server: who it is, where its services are, what it allows, how busy it is.
 
     `reflector_port` is UDP, None where there is no reflector. `time` is RFC 3339.
+    `congestion_control` is the one that the server's downloads run under, None where not known.
     """
 
     server_id: str
@@ -95,6 +107,7 @@ class Card:
     reflector_port: int | None
     token_required: bool
     time: str
+    congestion_control: str | None = None
     format: int = FORMAT
 
     def to_document(self) -> dict[str, object]:
@@ -128,7 +141,8 @@ class ReflectorReport:
     `received` counts every packet that came with the granted address and SSID, `reflected` those
     that were answered, `refused` those past the rate, the count or the time. `runs` holds the
     senders' sequence numbers in order of arrival as (first, count) of numbers that rise by one;
-    `cut` says that more arrived than `runs` could hold.
+    `cut` says that more arrived than `runs` could hold. `elsewhere` counts packets with the granted
+    SSID from another address: none was answered, none is in `received`.
     """
 
     received: int
@@ -136,6 +150,7 @@ class ReflectorReport:
     refused: int
     runs: tuple[tuple[int, int], ...]
     cut: bool = False
+    elsewhere: int = 0
 
     def arrivals(self) -> Iterator[int]:
         """Yield the sequence numbers in order of arrival, duplicates included."""
@@ -193,6 +208,9 @@ def parse_card(data: bytes) -> Card:
         reflector_port=card.maybe("reflector_port", lambda name: card.whole(name, 1, 65535)),
         token_required=card.truth("token_required"),
         time=_time(card),
+        congestion_control=card.maybe(
+            "congestion_control", lambda name: card.text(name, MAX_CONGESTION_CONTROL)
+        ),
     )
 
 
@@ -218,6 +236,7 @@ def parse_report(data: bytes) -> ReflectorReport:
         refused=document.whole("refused"),
         runs=document.pairs("runs", MAX_RUNS),
         cut=document.truth("cut"),
+        elsewhere=document.maybe("elsewhere", document.whole) or 0,
     )
     _check_report(document, report)
     return report
@@ -270,6 +289,11 @@ def _load(part: Document) -> Load:
         clients=part.whole("clients", 0, 1_000_000),
         wait_s=part.number("wait_s", most=86_400),
         cpu_ratio=part.maybe("cpu_ratio", lambda name: part.number(name, most=1.0)),
+        capacity_bps=part.maybe("capacity_bps", part.number),
+        down_bps=part.maybe("down_bps", part.number),
+        up_bps=part.maybe("up_bps", part.number),
+        promised_bps=part.maybe("promised_bps", part.number),
+        crowded_s=part.maybe("crowded_s", part.number),
     )
 
 

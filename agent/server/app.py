@@ -16,15 +16,16 @@ from agent.server.listening import ServerAddress, address_of, open_sockets
 from agent.server.options import Patience, ReflectorLimits, ServeOptions
 from agent.server.payload import Payload
 from agent.server.peer import Peer
-from agent.server.reflector import reflect
 from agent.server.refusal import RefusedRequest
+from agent.server.remote import Reflector
 from agent.server.site import Site
 from agent.server.wire import SecureWire, Wire
 
 __all__ = ["Patience", "ReflectorLimits", "ServeOptions", "ServerAddress", "serve"]
 
 TICK_S = 0.25
-PROCESSOR_READ_S = 1.0
+# How often the server looks at its own load and at its reflector.
+TEND_S = 1.0
 JOIN_S = 10.0
 # A client's connections beyond its transfers: cards, receipts, reflector sessions.
 SPARE_CONNECTIONS = 48
@@ -40,29 +41,30 @@ def serve(
 ) -> None:
     """Serve until `stop` is set; `ready` is told the address once clients can connect.
 
-    Every socket is closed and every thread has ended on return. Raises UsageError where the
-    address or the certificate cannot be used.
+    Every socket is closed, every thread and the reflector's process have ended on return. Raises
+    UsageError where the address or the certificate cannot be used.
     """
     context = _tls(options)
     tcp, udp = open_sockets(options)
     with closing(tcp), closing(udp), Payload() as payload:
         address = address_of(tcp, udp, secure=context is not None)
-        site = Site(options, payload, address.reflector_port)
-        _Server(site, (tcp, udp), context, stop or threading.Event()).run(address, ready)
+        with closing(Reflector(udp, options.reflector, options.clock)) as reflector:
+            site = Site(options, payload, reflector)
+            _Server(site, tcp, context, stop or threading.Event()).run(address, ready)
 
 
 class _Server:
-    """The threads of one server: one accepts, one reflects, one for each connection."""
+    """The threads of one server: one accepts and looks after the rest, one for each connection."""
 
     def __init__(
         self,
         site: Site,
-        sockets: tuple[socket.socket, socket.socket],
+        tcp: socket.socket,
         context: ssl.SSLContext | None,
         stop: threading.Event,
     ) -> None:
         self._site = site
-        self._tcp, self._udp = sockets
+        self._tcp = tcp
         self._context = context
         self._stop = stop
         self._ending = threading.Event()
@@ -71,8 +73,6 @@ class _Server:
 
     def run(self, address: ServerAddress, ready: Callable[[ServerAddress], None] | None) -> None:
         """Serve until told to stop; every thread has ended on return."""
-        reflector = threading.Thread(target=self._reflect, name="reflector", daemon=True)
-        reflector.start()
         try:
             if ready is not None:
                 ready(address)
@@ -80,25 +80,23 @@ class _Server:
         finally:
             self._ending.set()
             self._end_connections()
-            reflector.join(JOIN_S)
-
-    def _reflect(self) -> None:
-        reflect(self._udp, self._site.sessions, self._site.options.clock, self._ended)
-
-    def _ended(self) -> bool:
-        return self._stop.is_set() or self._ending.is_set()
 
     def _accept_until_stopped(self) -> None:
-        read_s = 0.0
+        tended_s = 0.0
         poll = select.poll()
         poll.register(self._tcp, select.POLLIN)
         while not self._stop.is_set():
             now_s = self._site.now_s()
-            if now_s - read_s >= PROCESSOR_READ_S:
-                self._site.processor.read(now_s)
-                read_s = now_s
+            if now_s - tended_s >= TEND_S:
+                self._tend(now_s)
+                tended_s = now_s
             if poll.poll(TICK_S * 1000):
                 self._accept()
+
+    def _tend(self, now_s: float) -> None:
+        self._site.processor.read(now_s)
+        if self._site.reflector.tend():
+            self._site.options.log("the reflector had ended; started another")
 
     def _accept(self) -> None:
         try:

@@ -1,7 +1,7 @@
 """The STAMP session-reflector (RFC 8762 §4.3, stateful, unauthenticated) on one UDP socket.
 
 It answers only sources that hold a grant, never with more octets than it was sent. Receive stamps
-are the kernel's where the system gives them.
+are the kernel's where the system gives them; the answer is stamped when all else is done.
 """
 
 from __future__ import annotations
@@ -9,8 +9,9 @@ from __future__ import annotations
 import socket
 import struct
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Never
 
 from agent.clock import Clock, unix_ns
 from agent.codec.stamp import (
@@ -31,20 +32,23 @@ MAX_PACKET = 2_048
 # Whether an outside source disciplines this clock is not known: S = 0, and 2^(22-32) s ≈ 1 ms.
 OWN_ERROR = ErrorEstimate(synchronized=False, ptp=False, scale=22, multiplier=1)
 STAMP_TTL = 255  # RFC 8762 takes it from RFC 5357 §4.2.1 (from memory): hops can be counted
-POLL_S = 0.25
+# A burst that comes while the processor is elsewhere waits here; Linux grants what rmem_max allows.
+RECEIVE_BUFFER = 1_048_576
 
 _SO_TIMESTAMPNS = 35  # asm-generic/socket.h; Python names it only from 3.13 on
 _IP_RECVTTL = 12  # linux/in.h, as the next; Python 3.11 names neither
 _IP_PKTINFO = 8
 _TIMESPEC = struct.Struct("@qq")
 _INT = struct.Struct("@i")
+_NTP = struct.Struct("!Q")
+_TIMESTAMP_AT = 4  # RFC 8762 §4.3.1 Figure 5: behind the sequence number
 
 Ancillary = Iterable[tuple[int, int, bytes]]
 
 
 def prepare(sock: socket.socket) -> None:
     """Ask the kernel for receive stamps, hop limits and the address a packet came to."""
-    sock.settimeout(POLL_S)
+    sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
     if sys.platform != "linux":
         return
     sock.setsockopt(socket.SOL_SOCKET, _SO_TIMESTAMPNS, 1)
@@ -68,11 +72,9 @@ class Arrival:
     hop_limit: int
 
 
-def reflect(
-    sock: socket.socket, book: SessionBook, clock: Clock, ended: Callable[[], bool]
-) -> None:
-    """Answer packets until `ended` says so; the socket stays the caller's to close."""
-    while not ended():
+def reflect(sock: socket.socket, book: SessionBook, clock: Clock) -> Never:
+    """Answer packets on a blocking socket for as long as this process lives."""
+    while True:
         try:
             data, ancillary, flags, source = sock.recvmsg(MAX_PACKET, 512)
         except OSError:
@@ -90,8 +92,11 @@ def reflect(
             _send(sock, reply, _from_same_address(ancillary), source)
 
 
-def reply_to(arrival: Arrival, book: SessionBook, now_s: float) -> bytes | None:
-    """Return the answer to a packet, exactly as long as it; None where none is due."""
+def reply_to(arrival: Arrival, book: SessionBook, now_s: float) -> bytearray | None:
+    """Return the answer to a packet, exactly as long as it and not yet stamped.
+
+    None where no answer is due.
+    """
     try:
         packet = decode_sender(arrival.data)
     except MalformedMessage:
@@ -99,14 +104,14 @@ def reply_to(arrival: Arrival, book: SessionBook, now_s: float) -> bytes | None:
     sequence = book.arrive(arrival.address, packet.ssid, packet.sequence, now_s)
     if sequence is None:
         return None
-    return encode_reflector(_reflected(packet, arrival, sequence), len(arrival.data))
+    return bytearray(encode_reflector(_reflected(packet, arrival, sequence), len(arrival.data)))
 
 
 def _reflected(packet: SenderPacket, arrival: Arrival, sequence: int) -> ReflectorPacket:
-    """Return the fields of RFC 8762 §4.3.1 Figure 5."""
+    """Return the fields of RFC 8762 §4.3.1 Figure 5, all but the time of sending."""
     return ReflectorPacket(
         sequence=sequence,
-        timestamp=ntp_from_unix_ns(unix_ns()),
+        timestamp=0,
         error=OWN_ERROR,
         ssid=packet.ssid,
         receive_timestamp=ntp_from_unix_ns(arrival.at_ns),
@@ -118,9 +123,10 @@ def _reflected(packet: SenderPacket, arrival: Arrival, sequence: int) -> Reflect
 
 
 def _send(
-    sock: socket.socket, reply: bytes, ancillary: list[tuple[int, int, bytes]], to: object
+    sock: socket.socket, reply: bytearray, ancillary: list[tuple[int, int, bytes]], to: object
 ) -> None:
     try:
+        _NTP.pack_into(reply, _TIMESTAMP_AT, ntp_from_unix_ns(unix_ns()))
         sock.sendmsg([reply], ancillary, 0, to)  # type: ignore[arg-type]  # as recvmsg gave it
     except OSError:
         return

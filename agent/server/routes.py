@@ -53,15 +53,16 @@ def _reflector(site: Site, peer: Peer, request: Request) -> Answer:
     if request.method == "POST":
         return _grant(site, peer)
     name = request.query.get("session", "")
-    find = site.sessions.close if request.method == "DELETE" else site.sessions.report
-    report = find(name, site.now_s())
+    reflector = site.reflector
+    find = reflector.close_session if request.method == "DELETE" else reflector.report
+    report = find(name)
     if report is None:
         raise RefusedRequest(404, "no-such-session")
     return Answer(document=report.to_document())
 
 
 def _grant(site: Site, peer: Peer) -> Answer:
-    grant = site.sessions.open(peer.address, peer.client, site.now_s())
+    grant = site.reflector.open(peer.address, peer.client)
     if grant is None:
         raise RefusedRequest(503, "too-many-sessions", wait_s=15.0)
     return Answer(document=grant.to_document(), status=201)

@@ -1,7 +1,9 @@
 """Reflector sessions: who may be answered, how often, and what arrived. No socket here.
 
 A session belongs to one source address, proven by the TCP connection that asked for it, and one
-SSID (RFC 8972 §3). Times are monotonic seconds, given by the caller.
+SSID (RFC 8972 §3). Packets with its SSID from elsewhere are counted and never answered: an address
+translator with a pool may send UDP and TCP from two addresses. Times are monotonic seconds, given
+by the caller.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ import secrets
 import threading
 from array import array
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from agent.codec.card import MAX_PACKETS, MAX_RUNS, ReflectorGrant, ReflectorReport
 from agent.server.options import ReflectorLimits
@@ -18,6 +21,32 @@ from agent.server.options import ReflectorLimits
 REPORT_KEPT_S = 60.0
 # A session that heard nothing for this long makes room for a new one of the same client.
 QUIET_S = 15.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tally:
+    """What a session saw, as it is counted; `firsts` and `counts` are the two columns of its runs.
+
+    Columns of numbers, because making a report of many runs takes longer than a reflector may rest.
+    """
+
+    received: int
+    reflected: int
+    elsewhere: int
+    firsts: array[int]
+    counts: array[int]
+    cut: bool
+
+    def report(self) -> ReflectorReport:
+        """Return the same as a report."""
+        return ReflectorReport(
+            received=self.received,
+            reflected=self.reflected,
+            refused=self.received - self.reflected,
+            runs=tuple(zip(self.firsts, self.counts, strict=True)),
+            cut=self.cut,
+            elsewhere=self.elsewhere,
+        )
 
 
 class Session:
@@ -31,6 +60,7 @@ class Session:
         self.heard_s = now_s
         self._received = 0
         self._reflected = 0
+        self._elsewhere = 0
         self._tokens = float(grant.packets_per_s)
         self._filled_s = now_s
         self._firsts = array("I")
@@ -52,13 +82,18 @@ class Session:
         self._reflected += 1
         return self._reflected - 1
 
-    def report(self) -> ReflectorReport:
+    def arrive_elsewhere(self) -> None:
+        """Count one packet that bore the SSID and came from another address."""
+        self._elsewhere = min(self._elsewhere + 1, MAX_PACKETS)
+
+    def tally(self) -> Tally:
         """Return what arrived so far."""
-        return ReflectorReport(
+        return Tally(
             received=self._received,
             reflected=self._reflected,
-            refused=self._received - self._reflected,
-            runs=tuple(zip(self._firsts, self._counts, strict=True)),
+            elsewhere=self._elsewhere,
+            firsts=self._firsts[:],
+            counts=self._counts[:],
             cut=self._cut,
         )
 
@@ -82,12 +117,12 @@ class Session:
 
 
 class SessionBook:
-    """All sessions, found by (source address, SSID) or by their secret name."""
+    """All sessions, found by their SSID, which no two share, or by their secret name."""
 
     def __init__(self, limits: ReflectorLimits, port: int) -> None:
         self._limits = limits
         self._port = port
-        self._by_source: dict[tuple[str, int], Session] = {}
+        self._by_ssid: dict[int, Session] = {}
         self._by_name: dict[str, Session] = {}
         self._lock = threading.Lock()
 
@@ -97,38 +132,43 @@ class SessionBook:
             self._expire(now_s)
             if not self._room_for(client, now_s):
                 return None
-            session = Session(address, client, self._new_grant(address), now_s)
-            self._by_source[address, session.grant.ssid] = session
+            session = Session(address, client, self._new_grant(), now_s)
+            self._by_ssid[session.grant.ssid] = session
             self._by_name[session.grant.session] = session
             return session.grant
 
     def arrive(self, address: str, ssid: int, sequence: int, now_s: float) -> int | None:
         """Count a packet; return the own sequence number of the answer, None for silence."""
         with self._lock:
-            session = self._by_source.get((address, ssid))
-            return None if session is None else session.arrive(sequence, now_s)
+            session = self._by_ssid.get(ssid)
+            if session is None:
+                return None
+            if session.address != address:
+                session.arrive_elsewhere()
+                return None
+            return session.arrive(sequence, now_s)
 
-    def report(self, name: str, now_s: float) -> ReflectorReport | None:
-        """Return a session's report, None for a name that is not known."""
+    def tally(self, name: str, now_s: float) -> Tally | None:
+        """Return what a session saw so far, None for a name that is not known."""
         with self._lock:
             self._expire(now_s)
             session = self._by_name.get(name)
-            return None if session is None else session.report()
+            return None if session is None else session.tally()
 
-    def close(self, name: str, now_s: float) -> ReflectorReport | None:
-        """End a session and return its last report, None for a name that is not known."""
+    def close(self, name: str, now_s: float) -> Tally | None:
+        """End a session and return what it saw, None for a name that is not known."""
         with self._lock:
             self._expire(now_s)
             session = self._by_name.get(name)
             if session is None:
                 return None
             self._drop(session)
-            return session.report()
+            return session.tally()
 
-    def _new_grant(self, address: str) -> ReflectorGrant:
+    def _new_grant(self) -> ReflectorGrant:
         return ReflectorGrant(
             port=self._port,
-            ssid=next(ssid for ssid in _ssids() if (address, ssid) not in self._by_source),
+            ssid=next(ssid for ssid in _ssids() if ssid not in self._by_ssid),
             session=secrets.token_hex(16),
             seconds=self._limits.seconds,
             packets_per_s=self._limits.packets_per_s,
@@ -151,7 +191,7 @@ class SessionBook:
                 self._drop(session)
 
     def _drop(self, session: Session) -> None:
-        del self._by_source[session.address, session.grant.ssid]
+        del self._by_ssid[session.grant.ssid]
         del self._by_name[session.grant.session]
 
 

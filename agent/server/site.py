@@ -14,7 +14,7 @@ from agent.server.payload import Payload
 from agent.server.peer import Peer
 from agent.server.receipts import ReceiptBook
 from agent.server.refusal import RefusedRequest
-from agent.server.sessions import SessionBook
+from agent.server.remote import Reflector
 
 ENDPOINTS = Endpoints(
     download="/download", upload="/upload", receipts="/receipts", reflector="/reflector"
@@ -24,13 +24,12 @@ ENDPOINTS = Endpoints(
 class Site:
     """The options and the books of one server."""
 
-    def __init__(self, options: ServeOptions, payload: Payload, reflector_port: int) -> None:
+    def __init__(self, options: ServeOptions, payload: Payload, reflector: Reflector) -> None:
         self.options = options
         self.payload = payload
-        self.reflector_port = reflector_port
+        self.reflector = reflector
         self.admission = Admission(options.max_clients, options.max_flows, options.patience)
         self.receipts = ReceiptBook()
-        self.sessions = SessionBook(options.reflector, reflector_port)
         self.processor = ProcessorShare()
 
     def now_s(self) -> float:
@@ -50,7 +49,7 @@ class Site:
             limits=self.options.limits(),
             load=self._load(peer),
             seen=Seen(address=peer.address, port=peer.port),
-            reflector_port=self.reflector_port,
+            reflector_port=self.reflector.port,
             token_required=self.options.token is not None,
             time=self.options.clock.wall().isoformat(timespec="milliseconds"),
         )

@@ -90,6 +90,9 @@ FAULTS = [
         "load.transfers": (-1, 1e3),
         "load.cpu_ratio": (1.5, -0.1, "0"),
         "load.wait_s": (-1,),
+        "load.capacity_bps": (-1, "1G"),
+        "load.crowded_s": (-1, True),
+        "congestion_control": ("", "x" * 17, 7),
         "seen.address": ("203.0.113.999", "host.example", ""),
         "seen.port": (0, 65536),
         "reflector_port": (0, 65536, "862"),
@@ -112,6 +115,7 @@ FAULTS += [
     (cards.parse_report, REPORT, "runs", {"0": 5}),
     (cards.parse_report, REPORT, "received", 6),
     (cards.parse_report, REPORT, "refused", -1),
+    (cards.parse_report, REPORT, "elsewhere", -1),
     (cards.parse_receipt, RECEIPT, "bytes", 31),
     (cards.parse_receipt, RECEIPT, "slices_100ms", [30, -1, 1]),
     (cards.parse_receipt, RECEIPT, "slices_100ms", [0] * (cards.MAX_SLICES + 1)),
@@ -190,6 +194,13 @@ def test_members_of_a_newer_server_are_ignored():
     assert cards.parse_card(newer) == cards.parse_card(json.dumps(CARD).encode())
 
 
+def test_what_an_older_server_does_not_tell_is_not_known():
+    card = cards.parse_card(json.dumps(CARD).encode())
+    assert card.congestion_control is None
+    assert (card.load.capacity_bps, card.load.crowded_s) == (None, None)
+    assert cards.parse_report(json.dumps(REPORT).encode()).elsewhere == 0
+
+
 def test_a_cut_report_may_hold_fewer_numbers_than_arrived():
     report = cards.parse_report(put(REPORT | {"cut": True}, "runs", [[7, 2]]))
     assert list(report.arrivals()) == [7, 8]
@@ -201,6 +212,7 @@ LINE = st.text(st.characters(categories=("L", "N", "P")), min_size=1, max_size=8
 ENDPOINT = st.from_regex(r"\A(/|https?://[a-z.]{1,20}(:[0-9]{1,5})?/)[a-z0-9?=&]{0,20}\Z")
 SECONDS = st.floats(0, 86_400)
 COUNT = st.integers(0, 10_000)
+RATE = st.none() | st.floats(0, 1e12)
 
 CARDS = st.builds(
     cards.Card,
@@ -227,11 +239,17 @@ CARDS = st.builds(
         clients=COUNT,
         wait_s=SECONDS,
         cpu_ratio=st.none() | st.floats(0, 1),
+        capacity_bps=RATE,
+        down_bps=RATE,
+        up_bps=RATE,
+        promised_bps=RATE,
+        crowded_s=st.none() | SECONDS,
     ),
     seen=st.builds(cards.Seen, address=st.ip_addresses().map(str), port=PORT),
     reflector_port=st.none() | PORT,
     token_required=st.booleans(),
     time=st.datetimes(timezones=st.just(UTC)).map(datetime.isoformat),
+    congestion_control=st.none() | st.from_regex(r"\A[a-z]{1,16}\Z"),
     format=st.just(cards.FORMAT),
 )
 GRANTS = st.builds(
@@ -251,7 +269,11 @@ def reports(draw):
     held = sum(count for _, count in runs)
     refused = draw(st.integers(0, held))
     return cards.ReflectorReport(
-        received=held, reflected=held - refused, refused=refused, runs=tuple(runs)
+        received=held,
+        reflected=held - refused,
+        refused=refused,
+        runs=tuple(runs),
+        elsewhere=draw(COUNT),
     )
 
 

@@ -16,6 +16,11 @@ ASK = b"GET /card HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
 PEER = Peer(address="203.0.113.7", port=4000, client="203.0.113.7")
 
 
+def quiet_site(**chosen):
+    """Return a site with no socket behind it."""
+    return site.Site(ServeOptions(**chosen), payload=None, reflector=SimpleNamespace(port=1))
+
+
 @pytest.mark.loopback
 def test_a_fault_of_ours_is_logged_and_ends_one_connection_only(start, monkeypatch):
     serving = start()
@@ -49,8 +54,10 @@ def test_a_system_out_of_descriptors_is_logged_and_waited_out():
             raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
     lines = []
-    place = site.Site(ServeOptions(log=lines.append), payload=None, reflector_port=1)
-    server = app._Server(place, (Exhausted(), None), None, threading.Event())
+    place = site.Site(
+        ServeOptions(log=lines.append), payload=None, reflector=SimpleNamespace(port=1)
+    )
+    server = app._Server(place, Exhausted(), None, threading.Event())
     server._ending.set()
     server._accept()
     assert lines == ["cannot accept: [Errno 24] Too many open files"]
@@ -66,7 +73,9 @@ def test_a_small_body_that_never_comes_ends_the_connection(start):
 
 def test_a_log_line_holds_no_control_characters():
     lines = []
-    place = site.Site(ServeOptions(log=lines.append), payload=None, reflector_port=1)
+    place = site.Site(
+        ServeOptions(log=lines.append), payload=None, reflector=SimpleNamespace(port=1)
+    )
     place.note(PEER, "bad \x1b[31m\n line")
     assert len(lines) == 1
     assert lines[0].isprintable()
@@ -78,7 +87,7 @@ def test_a_busy_processor_keeps_new_clients_waiting_but_not_the_one_being_served
         site.os, "times", lambda: SimpleNamespace(user=next(spent), system=0.0), raising=True
     )
     monkeypatch.setattr(site, "_processors", lambda: 2)
-    place = site.Site(ServeOptions(busy_ratio=0.9), payload=None, reflector_port=1)
+    place = quiet_site(busy_ratio=0.9)
     place.processor.read(100.0)
     assert place.processor.ratio is None
     place.processor.read(101.0)

@@ -107,7 +107,8 @@ def test_another_address_meets_silence_with_the_right_ssid(common):
         udp.sendto(sender(0, grant["ssid"]), ("127.0.0.1", grant["port"]))
         with pytest.raises(TimeoutError):
             udp.recv(2_048)
-    assert common.ask("GET", f"/reflector?session={grant['session']}")[2]["received"] == 0
+    report = common.ask("GET", f"/reflector?session={grant['session']}")[2]
+    assert (report["received"], report["elsewhere"]) == (0, 1)
 
 
 def test_the_report_tells_what_arrived_and_in_which_order(common, probe):

@@ -36,7 +36,25 @@ def test_only_the_pair_of_address_and_ssid_is_answered():
     assert held.arrive("198.51.100.9", grant.ssid, 0, 0.0) is None
     assert held.arrive(HERE, 0, 0, 0.0) is None
     assert held.arrive(HERE, grant.ssid, 0, 0.0) == 0
-    assert held.report(grant.session, 0.0).received == 1
+    assert held.tally(grant.session, 0.0).received == 1
+
+
+def test_what_comes_from_elsewhere_is_counted_apart_and_never_answered(monkeypatch):
+    monkeypatch.setattr(sessions, "MAX_PACKETS", 4)
+    held = book()
+    grant = opened(held)
+    for number in range(9):
+        assert held.arrive("198.51.100.9", grant.ssid, number, 0.0) is None
+    report = held.tally(grant.session, 0.0).report()
+    assert (report.received, report.elsewhere, report.runs) == (0, 4, ())
+    assert parse_report(write_document(report.to_document())) == report
+
+
+def test_no_two_sessions_share_an_ssid_so_that_elsewhere_has_one_owner(monkeypatch):
+    drawn = iter([6, 6, 6, 7])
+    monkeypatch.setattr(sessions.secrets, "randbelow", lambda _limit: next(drawn))
+    held = book()
+    assert [opened(held, "192.0.2.1").ssid, opened(held, "192.0.2.2").ssid] == [7, 8]
 
 
 def test_the_reflectors_own_number_counts_what_it_answered():
@@ -52,7 +70,7 @@ def test_past_the_rate_there_is_silence_and_the_packet_still_counts_as_arrived()
     assert answers == [*range(10), *[None] * 5]
     assert held.arrive(HERE, grant.ssid, 15, 0.1) == 10
     assert held.arrive(HERE, grant.ssid, 16, 0.1) is None
-    report = held.report(grant.session, 0.1)
+    report = held.tally(grant.session, 0.1).report()
     assert (report.received, report.reflected, report.refused) == (17, 11, 6)
     assert list(report.arrivals()) == list(range(17))
 
@@ -74,15 +92,15 @@ def test_a_closed_session_is_silent_and_gone():
     held.arrive(HERE, grant.ssid, 0, 0.0)
     assert held.close(grant.session, 1.0).received == 1
     assert held.arrive(HERE, grant.ssid, 1, 1.0) is None
-    assert held.report(grant.session, 1.0) is None
+    assert held.tally(grant.session, 1.0) is None
     assert held.close(grant.session, 1.0) is None
 
 
 def test_a_report_outlives_its_session_for_a_while():
     held = book(seconds=5.0)
     grant = opened(held)
-    assert held.report(grant.session, 5.0 + REPORT_KEPT_S) is not None
-    assert held.report(grant.session, 5.1 + REPORT_KEPT_S) is None
+    assert held.tally(grant.session, 5.0 + REPORT_KEPT_S) is not None
+    assert held.tally(grant.session, 5.1 + REPORT_KEPT_S) is None
 
 
 def test_a_client_loses_a_quiet_session_before_it_is_refused_a_new_one():
@@ -91,8 +109,8 @@ def test_a_client_loses_a_quiet_session_before_it_is_refused_a_new_one():
     held.arrive(HERE, busy.ssid, 0, QUIET_S)
     assert opened(held, now_s=QUIET_S - 0.1) is None
     assert opened(held, now_s=QUIET_S) is not None
-    assert held.report(quiet.session, QUIET_S) is None
-    assert held.report(busy.session, QUIET_S) is not None
+    assert held.tally(quiet.session, QUIET_S) is None
+    assert held.tally(busy.session, QUIET_S) is not None
 
 
 def test_sessions_are_bounded_in_all():
@@ -101,19 +119,12 @@ def test_sessions_are_bounded_in_all():
     assert [grant is not None for grant in grants] == [True, True, True, False, False]
 
 
-def test_no_two_sessions_of_an_address_share_an_ssid(monkeypatch):
-    drawn = iter([6, 6, 6, 7])
-    monkeypatch.setattr(sessions.secrets, "randbelow", lambda _limit: next(drawn))
-    held = book()
-    assert [opened(held).ssid, opened(held).ssid] == [7, 8]
-
-
 def test_an_order_too_long_to_keep_is_cut_and_says_so():
     held = book(packets_per_s=10**6, max_packets=10**6)
     grant = opened(held)
     for number in range(0, 2 * (MAX_RUNS + 5), 2):
         held.arrive(HERE, grant.ssid, number, 0.0)
-    report = held.report(grant.session, 0.0)
+    report = held.tally(grant.session, 0.0).report()
     assert (len(report.runs), report.cut, report.received) == (MAX_RUNS, True, MAX_RUNS + 5)
     assert parse_report(write_document(report.to_document())) == report
 
@@ -124,5 +135,5 @@ def test_any_order_of_arrival_reads_back_as_it_came(numbers):
     grant = opened(held)
     for number in numbers:
         held.arrive(HERE, grant.ssid, number, 0.0)
-    report = parse_report(write_document(held.report(grant.session, 0.0).to_document()))
+    report = parse_report(write_document(held.tally(grant.session, 0.0).report().to_document()))
     assert list(report.arrivals()) == numbers

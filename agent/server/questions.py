@@ -1,0 +1,28 @@
+"""What the server asks its reflector's process, and what it hears."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from agent.codec.card import ReflectorGrant
+from agent.server.sessions import Tally
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Open:
+    """Asks for a session for a client's address; answered with a grant, None where refused."""
+
+    address: str
+    client: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """Asks what a session saw; answered with a tally, None where the name is not known."""
+
+    name: str
+    close: bool = False
+
+
+Question = Open | Look
+Answer = ReflectorGrant | Tally | None
