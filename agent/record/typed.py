@@ -89,6 +89,24 @@ def record_of(document: Mapping[str, object], path: str) -> Record:
     return record
 
 
+def measurement_document(measurement: Measurement) -> dict[str, object]:
+    """Return one measurement as JSON values, without statistics."""
+    document: dict[str, object] = _json(measurement)
+    return document
+
+
+def measurement_of(document: Mapping[str, object]) -> Measurement:
+    """Return the measurement of a document; raises RecordError where it is none."""
+    from pydantic import ValidationError  # noqa: PLC0415 - heavy, and only reading needs it
+
+    try:
+        return _one_measured(dict(document)).measurement
+    except ValidationError as error:
+        raise RecordError(
+            path="a measurement", problem="a member is wrong", remedy="Measure again."
+        ) from error
+
+
 def _measured_document(one: Measured) -> dict[str, object]:
     return {**_json(one.measurement), "statistics": _json(one.statistics)}
 
