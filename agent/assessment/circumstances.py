@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from agent.settings.model import Access, Handover, PluggedInto, Purpose
@@ -12,7 +13,8 @@ class Circumstances:
     """The stated circumstances of one visit.
 
     `nothing_else_on` is None where nobody said; `seen_address` is the laptop's address as the
-    operator's server sees it; `interface` the port under test.
+    operator's server sees it; `interface` the port under test. `server_cards` are the documents of
+    the server's card, read before and after the transfers.
     """
 
     purpose: Purpose = Purpose.INSTALLATION
@@ -22,6 +24,7 @@ class Circumstances:
     nothing_else_on: bool | None = None
     interface: str | None = None
     seen_address: str | None = None
+    server_cards: tuple[Mapping[str, object], ...] = ()
 
     @property
     def rule(self) -> str:

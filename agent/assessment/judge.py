@@ -11,13 +11,14 @@ from agent.assessment.criteria.loss import gateway_loss, server_loss
 from agent.assessment.criteria.reach import dns_criteria, path_criteria, web_criteria
 from agent.assessment.criteria.throughput import port_facts, throughput_criteria
 from agent.assessment.fitness import NO_VERDICT, fitness_facts, void
-from agent.assessment.model import Assessment, Criterion, FitnessFact, Verdict
+from agent.assessment.limiter import limiters_of
+from agent.assessment.model import Assessment, Criterion, FitnessFact, Limiter, Verdict
 
 
 def assess(case: Case) -> Assessment:
-    """Return the criteria of a visit, what was unfit, and the verdict that follows."""
-    facts = fitness_facts(case)
-    criteria = tuple(void(case, c, facts) for c in _criteria(case))
+    """Return the criteria of a visit, what was unfit, who limited it, and the verdict."""
+    facts, limiters = fitness_facts(case), limiters_of(case)
+    criteria = tuple(void(case, c, facts) for c in _criteria(case, limiters))
     verdict, deciding = conclude_verdict(criteria, facts, has_tier=case.tier is not None)
     return Assessment(
         verdict=verdict,
@@ -25,6 +26,7 @@ def assess(case: Case) -> Assessment:
         fitness=(*facts, *port_facts(case)),
         deciding=deciding,
         rule=case.rule,
+        limiters=limiters,
     )
 
 
@@ -48,10 +50,10 @@ def conclude_verdict(
     return (Verdict.MEETS, ()) if criteria else (Verdict.NOT_PROVEN, ("nothing-judged",))
 
 
-def _criteria(case: Case) -> tuple[Criterion, ...]:
+def _criteria(case: Case, limiters: Sequence[Limiter]) -> tuple[Criterion, ...]:
     server = server_loss(case)
     return (
-        *throughput_criteria(case),
+        *throughput_criteria(case, limiters),
         *server,
         *gateway_loss(case, server),
         *delay_criteria(case),

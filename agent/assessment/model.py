@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from enum import StrEnum
 
-from agent.measurements import Reason
+from agent.measurements import Direction, Reason, Scalar
 
 
 class Verdict(StrEnum):
@@ -63,12 +64,40 @@ class FitnessFact:
     phase: str = "before"
 
 
+class Limiting(StrEnum):
+    """What held a transfer at the rate it had."""
+
+    LINE = "line"
+    LAPTOP = "laptop"
+    PORT = "port"
+    SERVER = "server"
+    OTHER_TRAFFIC = "other-traffic"
+    WINDOW = "window"
+    UNDETERMINED = "undetermined"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limiter:
+    """Who limited one transfer: derived, never observed; `measurement` is its id.
+
+    `confidence` is the share of such judgements that should prove right, `values` the figures it
+    rests on.
+    """
+
+    direction: Direction
+    measurement: str
+    limiter: Limiting
+    confidence: float
+    values: Mapping[str, Scalar] = field(default_factory=dict)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assessment:
-    """The verdict, the criteria it follows from, and what was unfit."""
+    """The verdict, the criteria it follows from, what was unfit, and who limited each rate."""
 
     verdict: Verdict
     criteria: tuple[Criterion, ...]
     fitness: tuple[FitnessFact, ...] = ()
     deciding: tuple[str, ...] = ()
     rule: str = "simple"
+    limiters: tuple[Limiter, ...] = ()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from agent.assessment.model import Criterion
+from dataclasses import replace
+
+from agent.assessment.model import Criterion, Limiter, Limiting
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.loss import server_loses
 from agent.diagnosis.model import Segment
@@ -49,6 +51,60 @@ def slow_not_attributable(facts: Facts) -> Match | None:
             ids = criterion.measurements
             return Match(evidence=ids, values=values, segment=place, next_step=step)
     return None
+
+
+def laptop_limits(facts: Facts) -> Match | None:
+    """This laptop could not keep up with the line."""
+    return _limited(facts, Limiting.LAPTOP)
+
+
+def window_limits(facts: Facts) -> Match | None:
+    """A TCP window too small for the round trip, this laptop's or the server's."""
+    found = _limited(facts, Limiting.WINDOW)
+    if found is None or found.values.get("end") != "far":
+        return found
+    return replace(found, segment=Segment.OPERATOR, next_step="report-server")
+
+
+def server_limits(facts: Facts) -> Match | None:
+    """The server gave no more: too small for this line, or too busy now."""
+    found = _limited(facts, Limiting.SERVER)
+    if found is None or found.values.get("why") != "capacity":
+        return found
+    return replace(found, next_step="use-larger-server")
+
+
+def other_traffic_limits(facts: Facts) -> Match | None:
+    """Other programs on this laptop used the line."""
+    return _limited(facts, Limiting.OTHER_TRAFFIC)
+
+
+def _limited(facts: Facts, limiter: Limiting) -> Match | None:
+    """Return the missed rate that was not counted because something beside the line limited it."""
+    for criterion in facts.criteria(*_RATES):
+        reason = criterion.reason
+        if reason is None or reason.code != "limited" or reason.values.get("by") != limiter.value:
+            continue
+        own = _limiter(facts, criterion, limiter)
+        values: dict[str, Scalar] = {"direction": criterion.name.removeprefix("throughput-")}
+        values |= {name: value for name, value in reason.values.items() if name != "by"}
+        return Match(
+            evidence=criterion.measurements,
+            values=values,
+            confidence=own.confidence if own else None,
+        )
+    return None
+
+
+def _limiter(facts: Facts, criterion: Criterion, limiter: Limiting) -> Limiter | None:
+    return next(
+        (
+            one
+            for one in facts.assessment.limiters
+            if one.limiter is limiter and one.measurement in criterion.measurements
+        ),
+        None,
+    )
 
 
 def port_below_tier(facts: Facts) -> Match | None:

@@ -25,7 +25,8 @@ _SERVICES = frozenset(
 )
 _CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
 _LOSSES = frozenset({"loss-at-gateway", "loss-past-modem", "loss-in-operator", "loss-past-gateway"})
-_RATES = frozenset({"slow-line", "slow-not-attributable"})
+_LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
+_RATES = frozenset({"slow-line", "slow-not-attributable"}) | _LIMITS
 _LEASES = frozenset({"no-lease", "pppoe-no-session"})
 _ALL_BEYOND = _SERVICES | _CUTS | _LOSSES | _RATES
 
@@ -168,6 +169,34 @@ RULES: tuple[Rule, ...] = (
         next_step="check-provisioning",
         test=rate.slow_line,
         hides=frozenset({"slow-not-attributable"}),
+    ),
+    Rule(
+        code="laptop-limits",
+        segment=Segment.LAPTOP,
+        confidence=0.75,
+        next_step="free-the-laptop",
+        test=rate.laptop_limits,
+    ),
+    Rule(
+        code="window-limits",
+        segment=Segment.LAPTOP,
+        confidence=0.75,
+        next_step="reset-windows",
+        test=rate.window_limits,
+    ),
+    Rule(
+        code="server-limits",
+        segment=Segment.OPERATOR,
+        confidence=0.75,
+        next_step="repeat-later",
+        test=rate.server_limits,
+    ),
+    Rule(
+        code="other-traffic-limits",
+        segment=Segment.LAPTOP,
+        confidence=0.75,
+        next_step="stop-other-traffic",
+        test=rate.other_traffic_limits,
     ),
     Rule(
         code="slow-not-attributable",

@@ -1,0 +1,21 @@
+"""Whether a missed rate hangs on one measurement, so that a second one is worth making."""
+
+from __future__ import annotations
+
+from agent.assessment.case import Case
+from agent.assessment.criteria.throughput import SINGLE
+from agent.assessment.judge import assess
+from agent.assessment.model import Verdict
+from agent.measurements import Direction
+
+
+def would_miss(case: Case, direction: Direction) -> bool:
+    """Tell whether the rate of a direction is soundly missed but for a second measurement.
+
+    A rate that something beside the line limited is not worth a second one.
+    """
+    name = f"throughput-{direction.value}"
+    found = next((c for c in assess(case).criteria if c.name == name), None)
+    if found is None or found.outcome is not Verdict.BELOW or found.reason is None:
+        return False
+    return found.reason.code == SINGLE

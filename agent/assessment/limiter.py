@@ -1,0 +1,220 @@
+"""Who held a transfer at its rate: rules over what was observed around it, surest first.
+
+A busy machine is no proof: a program that asks for little gets it. The laptop counts as the
+limiter where data waited for it, or where it was full or kept back itself. Thresholds are
+judgement ("common practice, no source") unless a source stands beside them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from agent.assessment.case import Case
+from agent.assessment.evidence import Item
+from agent.assessment.model import Limiter, Limiting
+from agent.assessment.sight import Sight, sight_of
+from agent.measurements import Direction, Kind, Scalar
+
+_FULL_CORE = 0.85
+_CROWDED_CORE = 0.95
+_MUCH_OF_A_CORE = 0.25
+"""A program that asks for less of a processor gets it from a fair scheduler, however busy."""
+
+_WAITING = 0.5
+_IDLE = 0.2
+_KEPT_BACK = 0.2
+_STOLEN = 0.1
+_ROOM_IN_WINDOW = 1.3
+"""A window that could carry so much more than was carried was not what limited."""
+
+_MOSTLY = 0.5
+_TAKEN_FROM_TEST = 2.0
+"""Other traffic takes what it carries from the test, and some more by the losses it causes."""
+
+_NOTICED = 0.05
+_SERVER_FULL = 0.9
+
+HOLDS_BACK = (
+    Limiting.LAPTOP,
+    Limiting.SERVER,
+    Limiting.WINDOW,
+    Limiting.OTHER_TRAFFIC,
+)
+"""Limiters under which a missed rate says nothing of the line."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Finding:
+    confidence: float
+    values: Mapping[str, Scalar] = field(default_factory=dict)
+
+
+def limiters_of(case: Case) -> tuple[Limiter, ...]:
+    """Return who limited each transfer of a visit that was attempted."""
+    items = case.evidence.select(Kind.THROUGHPUT)
+    return tuple(found for item in items if (found := _of_item(case, item)) is not None)
+
+
+def limiter_of(sight: Sight) -> tuple[Limiting, float, Mapping[str, Scalar]]:
+    """Return the limiter of a whole transfer, the confidence, and the figures it rests on."""
+    for limiter, rule in _RULES:
+        found = rule(sight)
+        if found is not None:
+            values = {"goodput_bps": sight.goodput_bps, **found.values}
+            return limiter, found.confidence, values
+    return Limiting.LINE, _surely_the_line(sight), {"goodput_bps": sight.goodput_bps}
+
+
+def _of_item(case: Case, item: Item) -> Limiter | None:
+    told = item.measurement
+    reason = told.reason.code if told.reason is not None else None
+    if reason == "server-busy":
+        values = {"why": "no-turn", "wait_s": told.reason.values.get("wait_s")}  # type: ignore[union-attr]
+        return _limiter(item, Limiting.SERVER, 0.95, values)
+    sight = sight_of(case, item)
+    if sight is None:
+        return None
+    if item.partial:
+        return _limiter(item, Limiting.UNDETERMINED, 1.0, {"why": "cut-short"})
+    return _limiter(item, *limiter_of(sight))
+
+
+def _limiter(
+    item: Item, limiter: Limiting, confidence: float, values: Mapping[str, Scalar]
+) -> Limiter:
+    return Limiter(
+        direction=item.measurement.direction,
+        measurement=item.id,
+        limiter=limiter,
+        confidence=confidence,
+        values=values,
+    )
+
+
+def _port(sight: Sight) -> _Finding | None:
+    """The rate is what this port can carry (RFC 6349 §4.1.1)."""
+    if sight.ceiling_bps is None or sight.goodput_bps < sight.port_share * sight.ceiling_bps:
+        return None
+    return _Finding(0.95, {"ceiling_bps": sight.ceiling_bps})
+
+
+def _laptop(sight: Sight) -> _Finding | None:
+    """Data waited for this program, or this program for the processor."""
+    for why, confidence, holds in (
+        ("core-full", 0.9, _at_least(sight.cpu_ratio, _FULL_CORE)),
+        ("unread", 0.9, _at_least(sight.unread_ratio, _WAITING)),
+        ("nothing-to-send", 0.85, _at_least(sight.idle_ratio, _IDLE)),
+        ("kept-back", 0.75, _kept_back(sight)),
+        ("core-crowded", 0.7, _crowded_out(sight)),
+        ("stolen", 0.7, _stolen(sight)),
+    ):
+        if holds:
+            return _Finding(confidence, {"why": why, **_laptop_figures(sight)})
+    return None
+
+
+def _at_least(value: float | None, threshold: float) -> bool:
+    return value is not None and value >= threshold
+
+
+def _kept_back(sight: Sight) -> bool:
+    """Tell whether the looks came so late that the time lost accounts for what is missing."""
+    late = sight.late_ratio
+    if late is None or late < _KEPT_BACK:
+        return False
+    return sight.wanted_bps is None or sight.goodput_bps >= sight.wanted_bps * (1 - late)
+
+
+def _crowded_out(sight: Sight) -> bool:
+    asked = _at_least(sight.cpu_ratio, _MUCH_OF_A_CORE)
+    return asked and _at_least(sight.busiest_core_ratio, _CROWDED_CORE)
+
+
+def _stolen(sight: Sight) -> bool:
+    asked = _at_least(sight.cpu_ratio, _MUCH_OF_A_CORE)
+    return asked and _at_least(sight.steal_ratio, _STOLEN)
+
+
+def _laptop_figures(sight: Sight) -> dict[str, Scalar]:
+    names = (
+        "cpu_ratio",
+        "waited_ratio",
+        "unread_ratio",
+        "idle_ratio",
+        "late_ratio",
+        "busiest_core_ratio",
+        "steal_ratio",
+    )
+    told = {name: getattr(sight, name) for name in names}
+    return {name: value for name, value in told.items() if value is not None}
+
+
+def _window(sight: Sight) -> _Finding | None:
+    """The receiver's window of all flows per round trip is the rate (RFC 6349 §3.3.1)."""
+    narrow = sight.window_bps is not None and (
+        sight.window_bps <= _ROOM_IN_WINDOW * sight.goodput_bps
+    )
+    limited, buffered = sight.window_limited_ratio, sight.send_buffer_limited_ratio
+    if sight.direction is Direction.DOWN:
+        return _Finding(0.85, _window_figures(sight, "laptop")) if narrow else None
+    if narrow and (limited is None or limited >= _MOSTLY):
+        return _Finding(0.85, _window_figures(sight, "far"))
+    if not _at_least(buffered, _MOSTLY):
+        return None
+    return _Finding(0.7, {**_window_figures(sight, "laptop"), "why": "send-buffer"})
+
+
+def _window_figures(sight: Sight, end: str) -> dict[str, Scalar]:
+    return {
+        "end": end,
+        "window_bytes": sight.window_bytes,
+        "rtt_ms": sight.rtt_ms,
+        "window_bps": sight.window_bps,
+    }
+
+
+def _server(sight: Sight) -> _Finding | None:
+    """The server's own card says that it could give no more."""
+    capacity = sight.server_capacity_bps
+    if capacity is not None and sight.goodput_bps >= _SERVER_FULL * capacity:
+        return _Finding(0.9, {"why": "capacity", "capacity_bps": capacity})
+    if capacity is not None and _at_least(sight.server_port_bps, _SERVER_FULL * capacity):
+        return _Finding(0.8, {"why": "port-full", "capacity_bps": capacity})
+    if sight.crowded:
+        return _Finding(0.75, {"why": "crowded"})
+    if _at_least(sight.server_cpu_ratio, _SERVER_FULL):
+        return _Finding(0.75, {"why": "processor", "server_cpu_ratio": sight.server_cpu_ratio})
+    return None
+
+
+def _other_traffic(sight: Sight) -> _Finding | None:
+    """Others used this port meanwhile, and enough of it to account for what is missing."""
+    other = sight.foreign_bps
+    if other is None or other < _NOTICED * sight.goodput_bps:
+        return None
+    reached = sight.goodput_bps + _TAKEN_FROM_TEST * other
+    if sight.missing and sight.wanted_bps is not None and reached < sight.wanted_bps:
+        return None
+    return _Finding(0.8, {"other_bps": other})
+
+
+def _radio(sight: Sight) -> _Finding | None:
+    """Over the air nothing here tells the radio from the line."""
+    return _Finding(0.5, {"why": "radio"}) if sight.radio else None
+
+
+def _surely_the_line(sight: Sight) -> float:
+    """Nothing else was in the way; the fewer facts could have shown it, the less that says."""
+    kernel = sight.unread_ratio is not None or sight.idle_ratio is not None
+    return 0.5 + 0.2 * kernel + 0.1 * sight.server_told
+
+
+_RULES: tuple[tuple[Limiting, Callable[[Sight], _Finding | None]], ...] = (
+    (Limiting.PORT, _port),
+    (Limiting.LAPTOP, _laptop),
+    (Limiting.WINDOW, _window),
+    (Limiting.SERVER, _server),
+    (Limiting.OTHER_TRAFFIC, _other_traffic),
+    (Limiting.UNDETERMINED, _radio),
+)
