@@ -76,7 +76,13 @@ def _start_relay(stage: Stage, counters: int, log: int) -> None:
         log=log,
     )
     heard, ready = os.pipe()
-    stage.services["relay"] = fork_into(stage.place("line"), lambda: run_relay(plan, ready))
+
+    def relay() -> None:
+        # Ctrl-C goes to the terminal's group and is meant for the visit, not for the line.
+        os.setsid()
+        run_relay(plan, ready)
+
+    stage.services["relay"] = fork_into(stage.place("line"), relay)
     os.close(ready)
     os.read(heard, 1)
     os.close(heard)
