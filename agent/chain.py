@@ -42,21 +42,36 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
     circumstances: Circumstances,
 ) -> Conclusion:
     """Return statistics, assessment and diagnosis of measurements with distinct ids."""
+    case = case_of(measurements, conditions, settings, plan, tier, circumstances)
+    assessment = assess(case)
+    facts = Facts(evidence=case.evidence, assessment=assessment, circumstances=circumstances)
+    return Conclusion(
+        statistics={item.id: item.statistics for item in case.evidence.items},
+        assessment=assessment,
+        diagnosis=diagnose(facts),
+    )
+
+
+def case_of(  # noqa: PLR0917 - the order of the data flow
+    measurements: Sequence[Measurement],
+    conditions: Sequence[Conditions],
+    settings: Settings,
+    plan: Plan,
+    tier: Tier | None,
+    circumstances: Circumstances,
+) -> Case:
+    """Return what is judged: the measurements, which have distinct ids, with their statistics."""
     alone = {m.id: summarise(m) for m in measurements}
     risen = with_rises(measurements, alone)
     statistics = completed(measurements, risen, _sold(tier, circumstances))
-    evidence = Evidence.of(measurements, statistics)
-    case = Case(
-        evidence=evidence,
+    return Case(
+        evidence=Evidence.of(measurements, statistics),
         conditions=tuple(conditions),
         settings=settings,
         plan=plan,
         tier=tier,
         circumstances=circumstances,
     )
-    assessment = assess(case)
-    facts = Facts(evidence=evidence, assessment=assessment, circumstances=circumstances)
-    return Conclusion(statistics=statistics, assessment=assessment, diagnosis=diagnose(facts))
 
 
 def _sold(tier: Tier | None, circumstances: Circumstances) -> Sold | None:
