@@ -25,7 +25,8 @@ class TcpInfo:
 
     Sizes are bytes, times milliseconds. `bytes_acked` is what the far end acknowledged,
     `bytes_received` what arrived in order; both count payload of the stream, TLS included.
-    `sacked_segments` are now at the far end ahead of a hole (RFC 2018 §3).
+    `sacked_segments` are now at the far end ahead of a hole (RFC 2018 §3). `send_window_bytes` is
+    what the far end offers, `receive_window_bytes` what this side offers.
     """
 
     options: int | None = None
@@ -44,6 +45,8 @@ class TcpInfo:
     send_buffer_limited_ms: float | None = None
     bytes_sent: int | None = None
     bytes_retransmitted: int | None = None
+    send_window_bytes: int | None = None
+    receive_window_bytes: int | None = None
 
     @property
     def bytes_delivered(self) -> int | None:
@@ -82,6 +85,8 @@ def decode_tcp_info(blob: bytes) -> TcpInfo:
         send_buffer_limited_ms=_ms(_u64(blob, 184)),
         bytes_sent=_u64(blob, 200),
         bytes_retransmitted=_u64(blob, 208),
+        send_window_bytes=_u32(blob, 228),
+        receive_window_bytes=_u32(blob, 232),
     )
 
 

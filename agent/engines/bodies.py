@@ -14,6 +14,7 @@ import ssl
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import h11
 
@@ -225,12 +226,22 @@ class Drain:
             self._sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVLOWAT, waiting)
 
 
+class Listener(Protocol):
+    """What hears an answer that comes before the end of a body."""
+
+    address: str
+
+    def feed(self, data: bytes) -> Answer | None:
+        """Return the answer once its head is whole; b"" is the end of the stream."""
+        ...
+
+
 class BodySender:
     """Sends a body of random octets, watching for an answer that comes before its end."""
 
     PATIENCE_MS = 200
 
-    def __init__(self, sock: socket.socket, reader: AnswerReader) -> None:
+    def __init__(self, sock: socket.socket, reader: Listener) -> None:
         self._sock = sock
         self._reader = reader
         self._poll = select.poll()

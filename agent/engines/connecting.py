@@ -90,12 +90,18 @@ def _by_number(error: OSError, address: str) -> CannotMeasure:
 
 
 def connect(
-    peer: Peer, binding: Binding, deadline: Deadline, *, congestion_control: str | None = None
+    peer: Peer,
+    binding: Binding,
+    deadline: Deadline,
+    *,
+    congestion_control: str | None = None,
+    receive_buffer_bytes: int | None = None,
 ) -> socket.socket:
     """Return a TCP connection made from the tested interface.
 
     The socket is bound before it connects: an option set afterwards would let the handshake take
-    another way. Raises the CannotMeasure kinds of `translate`, and NoInterface.
+    another way. A receive buffer given fixes the window; without one the system sizes it. Raises
+    the CannotMeasure kinds of `translate`, and NoInterface.
     """
     family = socket.AF_INET6 if peer.family == 6 else socket.AF_INET
     sock = socket.socket(family, socket.SOCK_STREAM)
@@ -103,6 +109,8 @@ def connect(
         bind(sock, binding, peer)
         if congestion_control is not None:
             sock.setsockopt(socket.IPPROTO_TCP, _TCP_CONGESTION, congestion_control.encode())
+        if receive_buffer_bytes is not None:
+            sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, receive_buffer_bytes)
         sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         sock.settimeout(deadline.left_s(peer.address))
         sock.connect(_sockaddr(peer))

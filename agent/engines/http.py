@@ -74,7 +74,8 @@ class HttpxEngine:
     """The HTTP port over one interface.
 
     `context` replaces the system's trust store, `congestion_control` pins the algorithm of every
-    connection (Linux); both are for networks that were built for a test.
+    connection (Linux), `receive_buffer_bytes` its receive buffer and so its window; all are for
+    networks that were built for a test.
     """
 
     def __init__(
@@ -84,12 +85,14 @@ class HttpxEngine:
         *,
         context: ssl.SSLContext | None = None,
         congestion_control: str | None = None,
+        receive_buffer_bytes: int | None = None,
         clock: Clock | None = None,
     ) -> None:
         self._binding = binding
         self._names = names
         self._context = context
         self._congestion_control = congestion_control
+        self._receive_buffer_bytes = receive_buffer_bytes
         self._clock = clock or SystemClock()
         # What a first request would load must not stand in its time.
         import_module("httpcore")
@@ -133,8 +136,13 @@ class HttpxEngine:
 
     def dial(self, peer: Peer, deadline: Deadline) -> socket.socket:
         """Return a TCP connection from the tested interface."""
-        pinned = self._congestion_control
-        return connect(peer, self._binding, deadline, congestion_control=pinned)
+        return connect(
+            peer,
+            self._binding,
+            deadline,
+            congestion_control=self._congestion_control,
+            receive_buffer_bytes=self._receive_buffer_bytes,
+        )
 
     def trust(self) -> ssl.SSLContext:
         """Return the context that checks certificates, made when first needed."""
@@ -155,7 +163,7 @@ class HttpxEngine:
     def locate(self, url: str, family: int | None, deadline: Deadline) -> Origin:
         """Return where a URL leads, its name looked up over the line; raises CannotMeasure."""
         parsed = _parse(url)
-        address = self._address(parsed.host, family, deadline)
+        address = self.address(parsed.host, family, deadline)
         literal = parsed.copy_with(host=address, username=None, password=None, fragment=None)
         tls = parsed.scheme == "https"
         return Origin(
@@ -167,7 +175,8 @@ class HttpxEngine:
             literal_url=str(literal),
         )
 
-    def _address(self, host: str, family: int | None, deadline: Deadline) -> str:
+    def address(self, host: str, family: int | None, deadline: Deadline) -> str:
+        """Return the literal address of a name, looked up over the line; raises CannotMeasure."""
         families = (family,) if family else self._families(host)
         for last, wanted in enumerate(families, start=1 - len(families)):
             try:

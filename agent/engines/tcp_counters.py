@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 import sys
 import time
+from pathlib import Path
 
 from agent.codec.tcp_info import ASK_BYTES, TcpInfo, decode_tcp_info
 from agent.measurements import TcpCounters
@@ -46,6 +47,9 @@ def as_counters(info: TcpInfo, at_s: float) -> TcpCounters:
         receive_window_limited_ms=info.receive_window_limited_ms,
         send_buffer_limited_ms=info.send_buffer_limited_ms,
         busy_ms=info.busy_ms,
+        send_window_bytes=info.send_window_bytes,
+        receive_window_bytes=info.receive_window_bytes,
+        not_sent_bytes=info.not_sent_bytes,
     )
 
 
@@ -80,14 +84,49 @@ def congestion_control(sock: socket.socket) -> str | None:
     return name.split(b"\0", 1)[0].decode("ascii", "replace") or None
 
 
+def unread_bytes(sock: socket.socket) -> int | None:
+    """Return the octets that wait in the kernel for this program (FIONREAD), None if not told."""
+    if sys.platform == "win32":
+        return None
+    import fcntl  # noqa: PLC0415 - not on every system
+    import termios  # noqa: PLC0415
+
+    waiting = bytearray(4)
+    try:
+        fcntl.ioctl(sock, termios.FIONREAD, waiting)
+    except (OSError, ValueError):
+        return None
+    return int.from_bytes(waiting, sys.byteorder)
+
+
 def read_usage(interface: str | None) -> Usage:
     """Return running totals of an interface (None: not told) and of this process."""
-    received, sent = _interface_totals(interface)
-    return Usage(received_bytes=received, sent_bytes=sent, processor_s=time.process_time())
-
-
-def _interface_totals(interface: str | None) -> tuple[int | None, int | None]:
     import psutil  # noqa: PLC0415 - heavy; only where a transfer runs
 
     totals = psutil.net_io_counters(pernic=True, nowrap=False).get(interface or "")
-    return (totals.bytes_recv, totals.bytes_sent) if totals else (None, None)
+    return Usage(
+        received_bytes=totals.bytes_recv if totals else None,
+        sent_bytes=totals.bytes_sent if totals else None,
+        received_packets=totals.packets_recv if totals else None,
+        sent_packets=totals.packets_sent if totals else None,
+        processor_s=time.process_time(),
+        waited_s=_waited_s(),
+    )
+
+
+def _waited_s() -> float | None:
+    """Return for how long this process's threads were ready and got no processor.
+
+    The second figure of schedstat, in ns (Linux, Documentation/scheduler/sched-stats.rst). Threads
+    that have ended are not in it.
+    """
+    waits = [_second_figure(path) for path in Path("/proc/self/task").glob("*/schedstat")]
+    known = [wait for wait in waits if wait is not None]
+    return sum(known) / 1e9 if known else None
+
+
+def _second_figure(path: Path) -> int | None:
+    try:
+        return int(path.read_text(encoding="ascii").split()[1])
+    except (OSError, ValueError, IndexError):
+        return None

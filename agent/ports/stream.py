@@ -82,11 +82,17 @@ class FlowEnd:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Usage:
-    """Running totals: octets of the whole interface each way, processor seconds of this process."""
+    """Running totals: of the whole interface each way, of this process.
+
+    `waited_s` is for how long its threads that still live were ready and got no processor.
+    """
 
     received_bytes: int | None = None
     sent_bytes: int | None = None
     processor_s: float = 0.0
+    waited_s: float | None = None
+    received_packets: int | None = None
+    sent_packets: int | None = None
 
 
 class Flow(Protocol):

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from agent.codec.tcp_info import TcpInfo, decode_tcp_info
 
-# Members of `struct tcp_info` in order, from the kernel's uapi header linux/tcp.h (6.1), as
-# (struct format, name): the compiler's alignment is the format's own ("@").
+# Members of `struct tcp_info` in order, from the kernel's uapi header linux/tcp.h (6.1; the
+# last two from 6.2), as (struct format, name): the compiler's alignment is the format's own ("@").
 DECLARATION = (
     ("B", "state"), ("B", "ca_state"), ("B", "retransmits"), ("B", "probes"), ("B", "backoff"),
     ("B", "options"), ("B", "wscale"), ("B", "app_limited"),
@@ -27,6 +27,7 @@ DECLARATION = (
     ("Q", "delivery_rate"), ("Q", "busy_time"), ("Q", "rwnd_limited"), ("Q", "sndbuf_limited"),
     ("I", "delivered"), ("I", "delivered_ce"), ("Q", "bytes_sent"), ("Q", "bytes_retrans"),
     ("I", "dsack_dups"), ("I", "reord_seen"), ("I", "rcv_ooopack"), ("I", "snd_wnd"),
+    ("I", "rcv_wnd"), ("I", "rehash"),
 )  # fmt: skip
 FORMAT = "@" + "".join(form for form, _ in DECLARATION)
 
@@ -48,6 +49,8 @@ FIELDS = (
     ("send_buffer_limited_ms", "sndbuf_limited", 1000),
     ("bytes_sent", "bytes_sent", 1),
     ("bytes_retransmitted", "bytes_retrans", 1),
+    ("send_window_bytes", "snd_wnd", 1),
+    ("receive_window_bytes", "rcv_wnd", 1),
 )
 
 
@@ -61,9 +64,10 @@ def end_of(member):
     return struct.calcsize(upto)
 
 
-def test_the_declaration_has_the_length_of_older_kernels():
-    # Platform note: "232 bytes in older headers".
-    assert struct.calcsize(FORMAT) == 232
+def test_the_declaration_has_the_lengths_of_known_kernels():
+    # Platform note: "232 bytes in older headers, 240 with rcv_wnd/rehash".
+    assert struct.calcsize(FORMAT) == 240
+    assert end_of("snd_wnd") == 232
 
 
 @pytest.mark.parametrize(("ours", "kernels", "scale"), FIELDS)
@@ -109,7 +113,7 @@ def test_any_bytes_decode_and_more_bytes_never_change_a_field(data):
     assert known.items() <= asdict(longer).items()
 
 
-@given(st.binary(max_size=232), st.integers(0, 300))
+@given(st.binary(max_size=240), st.integers(0, 300))
 def test_a_newer_kernels_longer_blob_reads_the_same(data, extra):
-    full = data.ljust(232, b"\0")
+    full = data.ljust(240, b"\0")
     assert decode_tcp_info(full + b"\xff" * extra) == decode_tcp_info(full)

@@ -6,9 +6,12 @@ import socket
 import subprocess
 import threading
 from contextlib import contextmanager
+from pathlib import Path
 
 WAIT_S = 20.0
 NGINX = shutil.which("nginx") or "/usr/sbin/nginx"
+VSFTPD = shutil.which("vsftpd") or "/usr/sbin/vsftpd"
+EXAMPLES = Path(__file__).parents[2] / "config" / "server"
 
 
 class LiteralNames:
@@ -145,9 +148,7 @@ def nginx(folder, *, certificate=None, address="127.0.0.1", download_bytes=200_0
     with (folder / "www" / "big").open("wb") as big:
         big.truncate(download_bytes)
     (folder / "www" / "page").write_text("tern bay says hello")
-    with socket.socket() as free:
-        free.bind((address, 0))
-        port = free.getsockname()[1]
+    port = free_port(address)
     tls = ""
     if certificate is not None:
         certificate.private_key_and_cert_chain_pem.write_to_path(str(folder / "both.pem"))
@@ -157,12 +158,63 @@ def nginx(folder, *, certificate=None, address="127.0.0.1", download_bytes=200_0
     )
     (folder / "nginx.conf").write_text(text)
     command = [NGINX, "-p", str(folder), "-e", str(folder / "error.log"), "-c"]
-    with subprocess.Popen(
-        [*command, str(folder / "nginx.conf")], stderr=subprocess.PIPE
-    ) as process:
+    with _running([*command, str(folder / "nginx.conf")], address, port):
+        yield f"{'https' if tls else 'http'}://{address}:{port}"
+
+
+@contextmanager
+def example_nginx(folder, download_bytes=200_000_000):
+    """Run nginx from the shipped example, its port changed; yields the port."""
+    for name in ("www", "up", "tmp"):
+        (folder / name).mkdir()
+    _sparse(folder / "www" / "down.bin", download_bytes)
+    port = free_port("127.0.0.1")
+    text = (EXAMPLES / "nginx.conf").read_text().replace("8643", str(port))
+    (folder / "nginx.conf").write_text(text)
+    command = [NGINX, "-p", folder, "-c", folder / "nginx.conf", "-e", "stderr"]
+    command += ["-g", "daemon off; master_process off;"]
+    with _running(command, "127.0.0.1", port):
+        yield port
+
+
+@contextmanager
+def example_vsftpd(folder, download_bytes=200_000_000):
+    """Run vsftpd from the shipped example with this user's rights; yields the port."""
+    (folder / "up").mkdir(parents=True)
+    _sparse(folder / "down.bin", download_bytes)
+    port = free_port("127.0.0.1")
+    changed = {
+        "listen_port": port,
+        "anon_root": folder,
+        "run_as_launching_user": "YES",
+        "background": "NO",
+    }
+    # Owned by whoever starts it, which vsftpd insists on.
+    example = folder.with_name("vsftpd.conf")
+    example.write_text((EXAMPLES / "vsftpd.conf").read_text())
+    command = [VSFTPD, example, *(f"-o{name}={value}" for name, value in changed.items())]
+    with _running(command, "127.0.0.1", port):
+        yield port
+
+
+def free_port(address):
+    """Return a port that was free a moment ago."""
+    with socket.socket() as free:
+        free.bind((address, 0))
+        return free.getsockname()[1]
+
+
+def _sparse(path, size):
+    with path.open("wb") as file:
+        file.truncate(size)
+
+
+@contextmanager
+def _running(command, address, port):
+    with subprocess.Popen(command, stderr=subprocess.PIPE) as process:
         try:
             _await(address, port, process)
-            yield f"{'https' if tls else 'http'}://{address}:{port}"
+            yield
         finally:
             process.terminate()
             process.wait(WAIT_S)

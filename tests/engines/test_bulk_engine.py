@@ -6,45 +6,16 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from loopback_servers import WAIT_S, LiteralNames, nginx
+from bulk_runs import CAP, PLAN, assert_whole, http_engine, measure
+from loopback_servers import WAIT_S, nginx
 
-from agent.clock import SystemClock, Timeline
-from agent.engines.bulk import BulkEngine
-from agent.engines.http import HttpxEngine
 from agent.errors import DoorstepError
 from agent.measurements import CountedBy, Direction, Ended, State
-from agent.ports.binding import Binding
 from agent.ports.http import HttpRequest
-from agent.ports.running import Unattended
 from agent.probes.server import read_card, transfer_urls, upload_receipt
-from agent.probes.throughput import measure_throughput
 from agent.server.app import ServeOptions, serve
-from agent.settings.model import ThroughputPlan
 
 pytestmark = pytest.mark.loopback
-
-PLAN = ThroughputPlan(seconds=1.0, flows=3, slice_s=0.05)
-CAP = 60_000_000
-
-
-def http_engine(context=None, binding=None):
-    names = LiteralNames(**{"www.tern.example": "127.0.0.1"})
-    return HttpxEngine(binding or Binding(), names, context=context)
-
-
-def measure(url, direction, *, http=None, plan=PLAN, token=None, max_bytes=CAP, **chosen):
-    return measure_throughput(
-        BulkEngine(http or http_engine()),
-        plan,
-        direction=direction,
-        url=url,
-        token=token,
-        timeline=Timeline.begin(SystemClock()),
-        within_s=20.0,
-        running=chosen.pop("running", Unattended()),
-        max_bytes=max_bytes,
-        **chosen,
-    )
 
 
 @contextmanager
@@ -73,16 +44,6 @@ def loopback_bytes():
     table = Path("/proc/net/dev").read_text(encoding="ascii").splitlines()
     row = next(line for line in table if line.strip().startswith("lo:"))
     return int(row.split(":")[1].split()[0])
-
-
-def assert_whole(measured, counted_by):
-    seen = measured.observed
-    assert measured.state is State.COMPLETE, measured.reason
-    assert seen.counted_by is counted_by
-    assert seen.flows == len(seen.flow_bytes) == PLAN.flows
-    assert sum(seen.flow_bytes) == sum(seen.slice_bytes) > 0
-    assert list(seen.slice_end_s) == sorted(seen.slice_end_s)
-    return seen
 
 
 def test_down_from_the_operators_server_is_what_the_kernel_carried():
