@@ -3,7 +3,15 @@
 The sheet takes every type of a record from here, so that it depends on this room alone.
 """
 
-from agent.assessment.model import Assessment, Criterion, FitnessFact, Sense, Verdict
+from agent.assessment.model import (
+    Assessment,
+    Criterion,
+    FitnessFact,
+    Limiter,
+    Limiting,
+    Sense,
+    Verdict,
+)
 from agent.diagnosis.model import Diagnosis, Finding, Segment
 from agent.measurements import (
     Conditions,
@@ -55,6 +63,8 @@ __all__ = [
     "HttpStatistics",
     "Kind",
     "LeaseStatistics",
+    "Limiter",
+    "Limiting",
     "LinkStatistics",
     "Measured",
     "Measurement",

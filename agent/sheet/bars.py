@@ -9,6 +9,8 @@ from agent.record import (
     DelayStatistics,
     DnsStatistics,
     HttpStatistics,
+    Limiter,
+    Limiting,
     Record,
     Sense,
     Statistics,
@@ -28,9 +30,11 @@ from agent.sheet.numbers import (
     quantity,
     with_unit,
 )
-from agent.sheet.wording import bounded, reason_sentence, word
+from agent.sheet.rates import WAYS, limiter_of, way_of
+from agent.sheet.wording import LIKELY_FROM, bounded, reason_sentence, word
 
 RATES = ("throughput-down", "throughput-up")
+RATE_OF = dict(zip(RATES, WAYS, strict=True))
 MOST_PROMISES = 8
 MARKS = {Verdict.MEETS: Mark.KEPT, Verdict.BELOW: Mark.MISSED, Verdict.NOT_PROVEN: Mark.OPEN}
 # Where the limit stands on a bar with a ceiling, and the room above the longest bar.
@@ -110,6 +114,7 @@ def _bar(record: Record, criterion: Criterion) -> Bar:
         outcome=_outcome(criterion),
         note=_note(record, criterion),
         scale=_scale(criterion, sold),
+        aside=_aside(record, criterion),
     )
 
 
@@ -177,8 +182,33 @@ def _whole(rate_bps: float) -> str:
     return with_unit(plain_rate(rate_bps), "Mbit/s")
 
 
+def _aside(record: Record, criterion: Criterion) -> str:
+    """Return the burst beside a sustained rate, and what else than the line held it back."""
+    way = way_of(record, RATE_OF[criterion.name]) if criterion.name in RATE_OF else None
+    if way is None:
+        return ""
+    limiter, burst = limiter_of(record, way.measurement), way.statistics.burst_bps
+    parts = []
+    if limiter is not None and _telling(limiter, criterion):
+        name = word(words.LIMITER, limiter.limiter)
+        parts.append(words.LIMITED_BY[limiter.confidence >= LIKELY_FROM].format(name=name))
+    if burst is not None:
+        parts.append(words.BURST.format(rate=quantity(burst, "bps")))
+    return "; ".join(parts)
+
+
+def _telling(limiter: Limiter, criterion: Criterion) -> bool:
+    """Return True for what is no line's doing, and for the line itself where it is too slow."""
+    if limiter.limiter is Limiting.UNDETERMINED:
+        return False
+    return limiter.limiter is not Limiting.LINE or criterion.outcome is Verdict.BELOW
+
+
 def _sample(record: Record, criterion: Criterion) -> str:
-    """Return what the number rests on."""
+    """Return what the number rests on; of two transfers, the one that is judged."""
+    way = way_of(record, RATE_OF[criterion.name]) if criterion.name in RATE_OF else None
+    if way is not None:
+        return _rests_on(way.statistics, len(way.rates))
     ids = criterion.measurements
     found = [one.statistics for one in record.measured if one.measurement.id in ids]
     return _rests_on(found[0], len(found)) if found else ""
@@ -193,7 +223,10 @@ def _rests_on(statistics: Statistics | None, count: int) -> str:
         case HttpStatistics():
             return words.SAMPLE["pages"].format(count=count)
         case ThroughputStatistics(used_s=used, flows=flows):
-            return words.SAMPLE["throughput"].format(used_s=quantity(used, "s", 0.5), flows=flows)
+            name = "throughput" if count < 2 else "repeated"
+            return words.SAMPLE[name].format(
+                used_s=quantity(used, "s", 0.5), flows=flows, count=count
+            )
         case _:
             return ""
 

@@ -14,7 +14,7 @@ ROOM_PT = 792 - 2 * 9 / 25.4 * 72
 PITCH = 1.24
 LARGEST_PT, SMALLEST_PT, STEP_PT = 8.6, 3.4, 0.2
 # Letters of a wide sans on a line at the largest size: half column, value, label, whole width.
-COLUMN, VALUE, LABEL, WHOLE, REASON, NOTE = 54, 40, 22, 110, 50, 58
+COLUMN, VALUE, LABEL, WHOLE, REASON, NOTE, ASIDE = 54, 40, 22, 110, 50, 58, 18
 # Headings, rules and gaps, in lines.
 BLOCK = 2.1
 TOP_LINES, RATE_LINES, STRIP_LINES, STEP_LINES, PROOF_LINES = 7.0, 4.6, 7.5, 3.2, 11.0
@@ -34,12 +34,12 @@ def lines(sheet: Sheet, room: float) -> float:
     """Return about how many lines the page has; `room` widens every line (1 at the largest)."""
     page = _Page(room)
     left = sum(map(page.table, sheet.tables)) + sum(map(page.listing, sheet.listings))
-    right = sum(map(page.block, sheet.facts))
+    right = sum(map(page.block, sheet.facts)) + sum(map(page.table, sheet.side_tables))
     beside = sum(page.wrapped(p.value, VALUE - 6) for p in sheet.headline.beside)
     reason = page.wrapped(sheet.headline.reason, REASON)
     top = max(TOP_LINES + reason, beside + 3) + 2 * len(sheet.banners)
     middle = STRIP_LINES + STEP_LINES + page.wrapped(sheet.next_step.text, WHOLE)
-    rates = sum(RATE_LINES + page.wrapped(bar.note, NOTE) for bar in sheet.rates)
+    rates = sum(map(page.rate, sheet.rates))
     promises = BLOCK + sum(map(page.promise, sheet.promises)) + 1
     foot = max(PROOF_LINES, page.listing(sheet.cautions))
     return top + middle + rates + promises + max(left, right) + foot
@@ -54,6 +54,10 @@ class _Page:
     def wrapped(self, text: str, letters: int) -> int:
         wide = sum(WIDE_LETTER if c.isupper() or ord(c) > CJK_FROM else 1.0 for c in text)
         return max(1, ceil(wide / (letters * self._room)))
+
+    def rate(self, bar: Bar) -> float:
+        beside = self.wrapped(bar.aside, ASIDE) - 1 if bar.aside else 0
+        return RATE_LINES + max(self.wrapped(bar.note, NOTE), beside)
 
     def promise(self, bar: Bar) -> float:
         note = self.wrapped(bar.note, LABEL + 6) * 0.9 if bar.note else 0.0

@@ -6,7 +6,7 @@ from agent.record import Criterion, Kind, LinkStatistics, Record, Verdict
 from agent.sheet import words_en as words
 from agent.sheet.bars import MARKS, bound_text, criterion_text, label_of
 from agent.sheet.model import Headline, NextStep, Pair
-from agent.sheet.numbers import DASH, plain_rate, quantity
+from agent.sheet.numbers import DASH, plain_rate, port_speed
 from agent.sheet.pick import first
 from agent.sheet.wording import (
     SENTENCE,
@@ -46,7 +46,7 @@ def port_text(record: Record) -> str:
         return words.STRIP_PORT_DOWN
     parts = [word(words.MEDIUM, link.medium)]
     if link.speed_bps:
-        parts.append(quantity(link.speed_bps, "bps"))
+        parts.append(port_speed(link.speed_bps))
     if link.duplex:
         parts.append(bounded(f"{link.duplex} duplex", 20))
     return ", ".join(parts)

@@ -81,6 +81,7 @@ def _columns(sheet: Sheet) -> Iterable[str]:
     yield _each(_listing, sheet.listings)
     yield "</div><div>"
     yield _each(_block, sheet.facts)
+    yield _each(_table, sheet.side_tables)
     yield "</div></div>"
 
 
@@ -117,8 +118,12 @@ def _rate(bar: Bar) -> str:
     return (
         f'<div class="rate"><div><h3>{_text(bar.label)}</h3><b>{_text(bar.value)}</b>'
         f"<small>{_text(bar.interval)}</small></div><div>{_drawn_rate(bar, sold)}</div>"
-        f"<div>{_outcome(bar)}<br><small>{_text(bar.sample)}</small></div></div>"
+        f"<div>{_outcome(bar)}<br><small>{_text(bar.sample)}</small>{_aside(bar)}</div></div>"
     )
+
+
+def _aside(bar: Bar) -> str:
+    return f"<br><small>{_text(bar.aside)}</small>" if bar.aside else ""
 
 
 def _drawn_rate(bar: Bar, sold: str) -> str:

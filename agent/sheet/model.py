@@ -68,7 +68,10 @@ class Scale:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """One promise: what was measured against its limit; `sample` is what the number rests on."""
+    """One promise: what was measured against its limit.
+
+    `sample` is what the number rests on, `aside` what a rate must not be read without.
+    """
 
     label: str
     value: str
@@ -80,6 +83,7 @@ class Bar:
     outcome: str
     note: str
     scale: Scale | None
+    aside: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,6 +155,7 @@ class Sheet:
     promises: tuple[Bar, ...]
     promises_more: str
     tables: tuple[Table, ...]
+    side_tables: tuple[Table, ...]
     facts: tuple[Pairs, ...]
     listings: tuple[Listing, ...]
     cautions: Listing

@@ -17,6 +17,7 @@ MOST_DECIMALS = 9
 # Stamps are not worth more than hundredths of a millisecond on an ordinary laptop, and what took
 # seconds need not be told in milliseconds.
 FINEST = {"ms": 2, "s": 1}
+KILO, GIGA = 1e3, 1e9
 UNGROUPED_BELOW = 100_000
 
 UNIT = {"bps": "Mbit/s", "ratio": "%", "ms": "ms", "s": "s", "count": ""}
@@ -58,6 +59,18 @@ def plain_rate(rate_bps: float) -> str:
     """Return a rate that was stated, not measured, in Mbit/s without needless zeros."""
     text = fixed(rate_bps * FACTOR["bps"], PLAIN_DIGITS)
     return text.rstrip("0").rstrip(".")
+
+
+def port_speed(speed_bps: float) -> str:
+    """Return the speed of a port as its kind is named: in Gbit/s from one on."""
+    if speed_bps >= GIGA:
+        return with_unit(plain_rate(speed_bps / KILO), "Gbit/s")
+    return with_unit(plain_rate(speed_bps), UNIT["bps"])
+
+
+def count_of(count: int, of: int) -> str:
+    """Return how many of how many, kept on one line."""
+    return f"{count}{TIE}of{TIE}{of}"
 
 
 def with_unit(text: str, unit: str) -> str:

@@ -16,7 +16,7 @@ from agent.record import (
 )
 from agent.sheet import words_en as words
 from agent.sheet.model import Cell, Ground
-from agent.sheet.numbers import quantity
+from agent.sheet.numbers import count_of, port_speed, quantity
 from agent.sheet.pick import first, idle_delay, picked
 from agent.sheet.wording import LIKELY_FROM, word
 
@@ -31,7 +31,16 @@ ORDER = (
 # Plugged in here, no home network lies between the laptop and the modem.
 BRIDGED = {"ont", "modem"}
 # Findings that say why this place cannot be judged from, not that it is at fault.
-UNFIT = {"slow-not-attributable", "another-line", "tunnel-on", "pppoe-no-session"}
+UNFIT = {
+    "slow-not-attributable",
+    "another-line",
+    "tunnel-on",
+    "pppoe-no-session",
+    "laptop-limits",
+    "window-limits",
+    "server-limits",
+    "other-traffic-limits",
+}
 
 # Whether anything came back, and what was seen.
 Evidence = tuple[bool, str]
@@ -59,7 +68,8 @@ def _cell(record: Record, segment: Segment, ground: Ground, seen: Evidence | Non
     if ground is Ground.CLEAR and not came(seen):
         text = words.STRIP_PASSES
     if ground is Ground.ABSENT:
-        text = words.STRIP_BRIDGED.format(plugged=word(words.PLUGGED, record.visit.plugged_into))
+        plugged = word(words.STRIP_PLUGGED, record.visit.plugged_into)
+        text = words.STRIP_BRIDGED.format(plugged=plugged)
     return Cell(
         name=words.SEGMENT[segment], ground=ground, state=words.GROUND[ground], evidence=text
     )
@@ -113,7 +123,7 @@ def _port(record: Record) -> Evidence | None:
         return None
     if not link.up:
         return True, words.STRIP_PORT_DOWN
-    speed = quantity(link.speed_bps, "bps") if link.speed_bps else ""
+    speed = port_speed(link.speed_bps) if link.speed_bps else ""
     return True, ", ".join(part for part in (word(words.MEDIUM, link.medium), speed) if part)
 
 
@@ -132,11 +142,9 @@ def _echo(record: Record, role: Role) -> Evidence | None:
 def _echoed(delay: DelayStatistics) -> Evidence:
     if delay.received == 0:
         return False, words.STRIP_SILENT.format(sent=delay.sent)
-    lost = words.STRIP_LOST.format(
-        lost=round((delay.loss_ratio or 0.0) * delay.sent), sent=delay.sent
-    )
-    median = words.STRIP_MEDIAN.format(median=quantity(delay.rtt_ms.median, "ms"))
-    return True, f"{lost}, {median}"
+    lost = round((delay.loss_ratio or 0.0) * delay.sent)
+    median = quantity(delay.rtt_ms.median, "ms")
+    return True, words.STRIP_ANSWERED.format(median=median, count=count_of(lost, delay.sent))
 
 
 def _server(record: Record) -> Evidence | None:
@@ -151,4 +159,4 @@ def _pages(record: Record) -> Evidence | None:
     answered = sum(1 for page in pages if page.answered)
     if not pages:
         return None
-    return answered > 0, words.STRIP_PAGES.format(answered=answered, sent=len(pages))
+    return answered > 0, words.STRIP_PAGES.format(count=count_of(answered, len(pages)))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime, timedelta, timezone
 
 from agent.record import (
-    DelayStatistics,
     DnsStatistics,
     HttpStatistics,
     Kind,
@@ -14,15 +13,16 @@ from agent.record import (
     PathStatistics,
     Reason,
     Record,
-    Sense,
     State,
     ThroughputStatistics,
 )
 from agent.sheet import words_en as words
+from agent.sheet.delays import delay_table
 from agent.sheet.headline import port_text
 from agent.sheet.model import Listing, Pair, Pairs, Table
-from agent.sheet.numbers import DASH, TIE, judged, number, quantity, with_unit
+from agent.sheet.numbers import DASH, number, quantity, with_unit
 from agent.sheet.pick import first, picked
+from agent.sheet.rates import rate_table
 from agent.sheet.wording import (
     LINE,
     SENTENCE,
@@ -39,17 +39,21 @@ from agent.sheet.wording import (
     word,
 )
 
-MOST_ROWS, MOST_ITEMS, MOST_HOPS, MOST_MISSING = 5, 4, 9, 6
+MOST_ITEMS, MOST_HOPS, MOST_MISSING = 4, 9, 6
 MOST_TRUTHS = 12
 MINUTE_S = 60
-OUTWARDS = ("gateway", "modem", "first-hop", "server", "outside")
 MEGA = 1e6
 
 
 def tables(record: Record) -> tuple[Table, ...]:
-    """Return the tables of delay, names and web that have rows."""
-    made = (_delay(record), _dns(record), _web(record))
+    """Return the tables of delay and rate that have rows."""
+    made = (delay_table(record), rate_table(record))
     return tuple(table for table in made if table.rows)
+
+
+def side_tables(record: Record) -> tuple[Table, ...]:
+    """Return the tables of names and web that have rows."""
+    return tuple(table for table in (_dns(record), _web(record)) if table.rows)
 
 
 def facts(record: Record) -> tuple[Pairs, ...]:
@@ -78,45 +82,6 @@ def local_time(record: Record) -> str:
         return bounded(record.started, SHORT)
     offset = began.strftime("%z")
     return f"{began:%Y-%m-%d %H:%M:%S} (UTC{offset[:3]}:{offset[3:]})"
-
-
-def _delay(record: Record) -> Table:
-    found = sorted(picked(record, DelayStatistics, Kind.DELAY), key=_outwards)
-    rows = tuple(_delay_row(m, s) for m, s in found[:MOST_ROWS])
-    return Table(
-        title=words.LABEL["delay"],
-        head=words.HEAD_DELAY,
-        rows=rows,
-        more=more(len(found) - MOST_ROWS),
-        note=words.NOTE_DELAY,
-    )
-
-
-def _outwards(one: tuple[Measurement, DelayStatistics]) -> tuple[int, str]:
-    role, load = one[0].role.value, one[1].load
-    return (OUTWARDS.index(role) if role in OUTWARDS else len(OUTWARDS), load)
-
-
-def _delay_row(measurement: Measurement, s: DelayStatistics) -> tuple[str, ...]:
-    width = None
-    if s.median_low_ms is not None and s.median_high_ms is not None:
-        width = s.median_high_ms - s.median_low_ms
-    return (
-        word(words.ROLE, measurement.role) + words.LOAD.get(s.load, ""),
-        str(s.sent),
-        _loss(s),
-        number(s.rtt_ms.median, "ms", width),
-        number(s.rtt_ms.p95, "ms"),
-        number(s.pdv_ms, "ms"),
-    )
-
-
-def _loss(s: DelayStatistics) -> str:
-    if s.loss_ratio is None:
-        return DASH
-    text = judged(s.loss_ratio, s.loss_low, s.loss_high, unit="ratio", sense=Sense.AT_MOST)
-    value = text.value.removesuffix(TIE + "%")
-    return f"{value} ({text.interval})" if text.interval else value
 
 
 def _dns(record: Record) -> Table:

@@ -14,12 +14,14 @@ from rich.text import Text
 
 from agent.sheet import words_en as words
 from agent.sheet.model import Bar, Cell, Ground, Listing, Mark, Pair, Pairs, Scale, Sheet, Table
+from agent.sheet.tied import Tied
 
 if TYPE_CHECKING:
     from rich.style import StyleType
 
 NARROW, WIDE = 80, 120
 SAMPLES_FROM = 100
+LEFT_PARTS, RIGHT_PARTS = 9, 8
 MARK = {Mark.KEPT: "✓", Mark.MISSED: "■", Mark.OPEN: "?"}
 # One letter fills the panel of a segment: solid for a fault, open for what is clear.
 FILL = {
@@ -63,11 +65,11 @@ def print_blocks(blocks: Iterable[Pairs], console: Console) -> None:
 def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     yield _spread(sheet.company, f"{sheet.title} · {sheet.dated}", width)
     for banner in sheet.banners:
-        yield Text(f"[ {banner} ]", "bold")
+        yield Tied(f"[ {banner} ]", "bold")
     head = sheet.headline
     yield Text("")
-    yield Text(f" {MARK[head.mark]}  {head.verdict} ", STYLE[head.mark])
-    yield Text(head.reason)
+    yield Tied(f" {MARK[head.mark]}  {head.verdict} ", STYLE[head.mark])
+    yield Tied(head.reason)
     yield Text("")
     yield _pairs(head.beside)
     yield _title(sheet.strip_title, width)
@@ -76,9 +78,9 @@ def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
         yield _title(sheet.rates_title, width)
         yield Group(*(_rate(bar, width) for bar in sheet.rates))
     yield _title(sheet.next_step.title, width)
-    yield Text(sheet.next_step.text, "bold")
+    yield Tied(sheet.next_step.text, "bold")
     if sheet.next_step.caution:
-        yield Text(sheet.next_step.caution)
+        yield Tied(sheet.next_step.caution)
     if sheet.promises:
         yield _title(sheet.promises_title, width)
         yield _promises(sheet.promises, width)
@@ -88,13 +90,13 @@ def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
 
 def _support(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     left = [*(_table(t) for t in sheet.tables), *(_listing(one) for one in sheet.listings)]
-    right = [_block(block) for block in sheet.facts]
+    right = [*map(_block, sheet.facts), *map(_table, sheet.side_tables)]
     if width < WIDE:
         yield from (*left, *right)
     else:
         grid = Grid.grid(padding=(0, 4, 0, 0), expand=True)
-        grid.add_column(ratio=1)
-        grid.add_column(ratio=1)
+        grid.add_column(ratio=LEFT_PARTS)
+        grid.add_column(ratio=RIGHT_PARTS)
         grid.add_row(Group(*left), Group(*right))
         yield grid
     yield _listing(sheet.cautions)
@@ -108,7 +110,7 @@ def _support(sheet: Sheet, width: int) -> Iterable[RenderableType]:
             ),
         )
     )
-    yield Text(proof.how)
+    yield Tied(proof.how)
 
 
 def _spread(left: str, right: str, width: int) -> RenderableType:
@@ -116,7 +118,7 @@ def _spread(left: str, right: str, width: int) -> RenderableType:
     grid.add_column(overflow="ellipsis", no_wrap=True)
     grid.add_column(justify="right", no_wrap=True)
     grid.width = width
-    grid.add_row(Text(left, "bold"), Text(right))
+    grid.add_row(Tied(left, "bold"), Tied(right))
     return grid
 
 
@@ -128,7 +130,7 @@ def _title(text: str, width: int) -> RenderableType:
 def _pairs(pairs: Sequence[Pair]) -> RenderableType:
     grid = Grid.grid(padding=(0, 2, 0, 0))
     for pair in pairs:
-        grid.add_row(Text(pair.label), Text(pair.value))
+        grid.add_row(Tied(pair.label), Tied(pair.value))
     return grid
 
 
@@ -137,10 +139,10 @@ def _strip(cells: Sequence[Cell]) -> RenderableType:
     for _ in cells:
         grid.add_column(ratio=1)
     bold: dict[Ground, StyleType] = {Ground.LIKELY: "bold reverse", Ground.POSSIBLE: "bold"}
-    grid.add_row(*(Text(cell.name, "bold") for cell in cells))
+    grid.add_row(*(Tied(cell.name, "bold") for cell in cells))
     grid.add_row(*(Text(FILL[cell.ground] * 40, no_wrap=True, overflow="crop") for cell in cells))
-    grid.add_row(*(Text(cell.state, bold.get(cell.ground, "")) for cell in cells))
-    grid.add_row(*(Text(cell.evidence) for cell in cells))
+    grid.add_row(*(Tied(cell.state, bold.get(cell.ground, "")) for cell in cells))
+    grid.add_row(*(Tied(cell.evidence) for cell in cells))
     return grid
 
 
@@ -148,12 +150,12 @@ def _rate(bar: Bar, width: int) -> RenderableType:
     grid = Grid.grid(padding=(0, 2, 0, 0))
     interval = f" ({bar.interval})" if bar.interval else ""
     head = Text.assemble((f"{bar.label:<9} ", "bold"), (bar.value, "bold"), interval)
-    grid.add_row(head, _outcome(bar), Text(bar.sample))
+    grid.add_row(head, _outcome(bar), Tied(bar.sample))
     drawn = [Text(_drawn(bar.scale, width - 2))] if bar.scale else []
     sold = f"{words.LABEL['sold']} {bar.sold}" if bar.sold else ""
     limit = f"{words.LABEL['accepted']} {bar.limit}" if bar.limit else ""
     legend = "; ".join(part for part in (limit and f"| {limit}", sold and f": {sold}") if part)
-    notes = [Text(text) for text in (legend, bar.note) if text]
+    notes = [Tied(text) for text in (bar.aside, legend, bar.note) if text]
     return Group(grid, *drawn, *notes)
 
 
@@ -168,12 +170,12 @@ def _promises(bars: Sequence[Bar], width: int) -> RenderableType:
         interval = f"({bar.interval})" if bar.interval else ""
         sample = (bar.sample,) if width >= SAMPLES_FROM else ()
         row = (label, bar.value, interval, bar.limit, *sample)
-        grid.add_row(*(Text(cell) for cell in row), _outcome(bar))
+        grid.add_row(*(Tied(cell) for cell in row), _outcome(bar))
     return grid
 
 
 def _outcome(bar: Bar) -> Text:
-    return Text(f"{MARK[bar.mark]} {bar.outcome}", STYLE[bar.mark])
+    return Tied(f"{MARK[bar.mark]} {bar.outcome}", STYLE[bar.mark])
 
 
 def _drawn(scale: Scale, cells: int) -> str:
@@ -198,21 +200,21 @@ def _table(table: Table) -> RenderableType:
     for _ in table.head[1:]:
         grid.add_column(justify="right", no_wrap=True)
     for row in (table.head, *table.rows):
-        grid.add_row(*(Text(value) for value in row))
-    notes = [Text(text) for text in (table.note, table.more) if text]
-    return Padding(Group(Text(table.title, "bold"), grid, *notes), (1, 0, 0, 0))
+        grid.add_row(*(Tied(value) for value in row))
+    notes = [Tied(text) for text in (table.note, table.more) if text]
+    return Padding(Group(Tied(table.title, "bold"), grid, *notes), (1, 0, 0, 0))
 
 
 def _block(block: Pairs) -> RenderableType:
-    parts = (Text(block.title, "bold"), _pairs(block.pairs), *_more(block.more))
+    parts = (Tied(block.title, "bold"), _pairs(block.pairs), *_more(block.more))
     return Padding(Group(*parts), (1, 0, 0, 0))
 
 
 def _listing(listing: Listing) -> RenderableType:
-    items = (Text(item) for item in listing.items)
-    parts = (Text(listing.title, "bold"), *items, *_more(listing.more))
+    items = (Tied(item) for item in listing.items)
+    parts = (Tied(listing.title, "bold"), *items, *_more(listing.more))
     return Padding(Group(*parts), (1, 0, 0, 0))
 
 
 def _more(text: str) -> tuple[Text, ...]:
-    return (Text(text, "italic"),) if text else ()
+    return (Tied(text, "italic"),) if text else ()

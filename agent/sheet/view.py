@@ -8,7 +8,7 @@ from agent.sheet.bars import promise_bars, rate_bars
 from agent.sheet.headline import build_headline, build_next_step
 from agent.sheet.model import Listing, Proof, Sheet
 from agent.sheet.strip import build_strip
-from agent.sheet.support import facts, listings, local_time, tables
+from agent.sheet.support import facts, listings, local_time, side_tables, tables
 from agent.sheet.wording import SHORT, bounded, more
 
 HASH_SHOWN = 16
@@ -39,6 +39,7 @@ def build_sheet(stored: StoredRecord, *, judged_anew: bool = False) -> Sheet:
         promises=promises,
         promises_more=more(left_out),
         tables=tables(record),
+        side_tables=side_tables(record),
         facts=facts(record),
         listings=listings(record),
         cautions=Listing(title=words.LABEL["cautions"], items=words.CAUTIONS),

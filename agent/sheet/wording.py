@@ -76,6 +76,8 @@ def reason_sentence(reason: Reason) -> str:
         cause = str(values.get("cause") or values.get("kind") or "")
         values["cause"] = words.KIND.get(cause) or cause_phrase(Reason(code=cause, values=values))
         return _long(words.REASON["not-measured"], values)
+    if reason.code == "limited":
+        values["by"] = word(words.LIMITER, str(values.get("by")))
     template = words.REASON.get(reason.code)
     if template:
         return bounded(filled(template, values), SENTENCE)

@@ -46,13 +46,13 @@ GROUND = {
 STRIP = "The way out, from this laptop"
 STRIP_PORT_DOWN = "port without link"
 STRIP_BRIDGED = "plugged into the {plugged}"
+STRIP_PLUGGED = {"ont": "ONT", "modem": "modem"}
 STRIP_SILENT = "{sent} probes, no answer"
-STRIP_LOST = "{lost} of {sent} lost"
-STRIP_MEDIAN = "{median} median"
+STRIP_ANSWERED = "{median}, {count} lost"
 STRIP_PASSES = "traffic passes"
 STRIP_ADDRESS = "address held"
 STRIP_NO_ADDRESS = "no address"
-STRIP_PAGES = "pages that came: {answered} of {sent}"
+STRIP_PAGES = "{count} pages came"
 
 ROLE = {
     "local": "this laptop",
@@ -79,7 +79,7 @@ STATE = {
     "skipped": "not asked for",
 }
 DIRECTION = {"down": "download", "up": "upload", "both": ""}
-LOAD = {"none": "", "down": " while downloading", "up": " while uploading"}
+LOAD = {"none": "", "down": ", down", "up": ", up"}
 PLUGGED = {
     "ont": "optical terminal (ONT)",
     "modem": "modem",
@@ -162,6 +162,8 @@ REASON = {
     "unfit": "Missed, but this laptop or moment is not fit to judge it: {fact}.",
     "others-on-unknown": "Missed, but other devices may have been using the line.",
     "others-on": "Missed, but other devices were using the line.",
+    "limited": "Missed, but {by} held the rate back, so it says nothing of the line.",
+    "measurements-disagree": "Two measurements do not agree, so neither proves the rate.",
     "port-ceiling": "The port itself cannot carry this tier, so the line cannot be judged.",
     "single-measurement": "Below on one measurement; a second one would confirm it.",
     "another-line": "This was not the line under test: no verdict either way.",
@@ -186,7 +188,8 @@ CAUSE = {
     "closed-early": "{address} closed the connection too early",
     "bad-reply": "{address} gave an answer that cannot be used",
     "tls-fault": "the secure connection to {address} failed",
-    "server-busy": "the server was busy",
+    "server-busy": "the server was busy and asked for a wait of {wait_s}",
+    "prober-failed": "the process that times the loaded line failed: {problem}",
     "malformed": "a reply broke its format",
     "output": "it could not be written",
     "unexpected": "an error of this program: {error}",
@@ -253,6 +256,10 @@ FINDING = {
     "half-duplex": "The port came up half duplex.",
     "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
     "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
+    "laptop-limits": "This laptop could not keep up, so the line's own rate was not seen.",
+    "window-limits": "A TCP window was too small for this round trip; the line may carry more.",
+    "server-limits": "The test server gave no more: too small for this line, or busy.",
+    "other-traffic-limits": "Other programs on this laptop used the line while it was measured.",
     "server-silent": "The line passes traffic, but the operator's test server does not answer.",
     "walled-garden": "Every page leads elsewhere: the line waits for its activation.",
     "web-unreached": "The server answers, but no outside page does.",
@@ -326,6 +333,9 @@ STEP = {
         "Never unplug an alarm or a telecare device.",
     ),
     "free-the-laptop": ("Close other programs, plug in the mains lead, and run again.", ""),
+    "reset-windows": ("Set the laptop's TCP windows back to automatic, then run again.", ""),
+    "use-larger-server": ("Run again with a test server that can fill this line.", ""),
+    "repeat-later": ("Run again later, when the test server is less busy.", ""),
     "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
     "finish-activation": (
         "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",
@@ -348,6 +358,9 @@ STEP_BY_REASON = {
     "others-on-unknown": "stop-other-traffic",
     "others-on": "stop-other-traffic",
     "unfit": "repeat-fit",
+    "limited": "repeat-fit",
+    "measurements-disagree": "Run again: the rate changed between two measurements.",
+    "single-measurement": "Run again: a second measurement would confirm the rate.",
     "port-ceiling": "change-cord-or-port",
     "another-line": "use-tested-line",
     "tunnel": "switch-tunnel-off",
@@ -392,6 +405,7 @@ LABEL = {
     "missing": "Not measured, and why",
     "cautions": "Mind",
     "delay": "Delay and loss",
+    "rate": "Rate in detail",
     "dns": "Names (DNS)",
     "web": "Web",
     "path": "Path",
@@ -447,10 +461,52 @@ RULE = {
     "simple": "simple: the value against the limit, interval shown",
     "guarded": "guarded: the whole interval against the limit",
 }
-HEAD_DELAY = ("to", "sent", "lost %", "median ms", "p95 ms", "PDV ms")
+HEAD_DELAY = ("to", "sent", "lost %", "median", "p95", "PDV")
 HEAD_DNS = ("resolver", "answered", "median ms", "p95 ms")
 HEAD_WEB = ("page", "status", "first byte ms", "total ms")
-NOTE_DELAY = "Lost with its 95 % interval. PDV: 95th percentile above the minimum (RFC 5481)."
+HEAD_RISE = "rise"
+NOTE_DELAY = "Lost with its 95 % interval. In ms; PDV: p95 above the minimum (RFC 5481)."
+NOTE_RISE = "Down, up: while that way was full. Rise: p95 under load above the idle median."
+RATE_ROW = {
+    "single": "one flow alone, Mbit/s",
+    "burst": "burst at first, Mbit/s",
+    "twice": "each time, Mbit/s",
+    "limiter": "limited by",
+    "ended": "stopped by",
+    "counted": "counted by",
+    "ideal": "ideal, Mbit/s",
+    "ratio": "time against ideal",
+    "efficiency": "TCP efficiency",
+    "round_trip": "round trip idle / loaded, ms",
+    "buffer": "buffer delay",
+    "rpm": "round trips a minute",
+    "window": "window needed, kB",
+    "held": "held by window / buffer",
+    "algorithm": "congestion control",
+}
+LIMITER = {
+    "line": "the line",
+    "laptop": "this laptop",
+    "port": "the port",
+    "server": "the server",
+    "other-traffic": "other traffic",
+    "window": "the window",
+    "undetermined": "not told apart",
+}
+POSSIBLY = "{name}?"
+LIMITED_BY = {True: "limited by {name}", False: "possibly limited by {name}"}
+BURST = "burst of {rate} not counted"
+ENDED = {
+    "interval": "narrow interval",
+    "time": "time",
+    "data": "data cap",
+    "fault": "a fault",
+}
+COUNTED_BY = {"client": "this laptop", "acknowledged": "TCP's count", "server": "the server"}
+IDEAL = {"tier": "sold", "port": "port", "observed": "seen"}
+NOT_TOLD = "not told"
+NOTE_RATE = "Ideal: the bottleneck as TCP payload. Time, efficiency, buffer, window: RFC 6349."
+NOTE_RPM = "Round trips a minute under load: after an IETF draft, the delay series its loaded part."
 PATH_LINE = "{hops} hops to the {target}: {reached}"
 PATH_REACHED = "reached"
 PATH_STOPPED = "ended at hop {at}"
@@ -459,6 +515,7 @@ SAMPLE = {
     "delay": "{sent} probes",
     "dns": "{sent} queries",
     "throughput": "{used_s}, {flows} flows",
+    "repeated": "best of {count}: {used_s}, {flows} flows",
     "http": "{sent} fetches",
     "path": "{sent} probes",
     "pages": "pages: {count}",

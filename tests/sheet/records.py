@@ -10,7 +10,15 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from agent.assessment.model import Assessment, Criterion, FitnessFact, Sense, Verdict
+from agent.assessment.model import (
+    Assessment,
+    Criterion,
+    FitnessFact,
+    Limiter,
+    Limiting,
+    Sense,
+    Verdict,
+)
 from agent.diagnosis.model import Diagnosis, Finding, Segment
 from agent.measurements import (
     Conditions,
@@ -36,6 +44,7 @@ from agent.measurements import (
     PathStatistics,
     Phase,
     Reason,
+    Responsiveness,
     Role,
     RoundTrip,
     StampClock,
@@ -67,7 +76,7 @@ PAYLOAD_SHARE = 1448 / 1500
 
 
 def healthy(seed: int = 1) -> Record:
-    """Return a 100/20 fibre line that meets, behind an optical terminal."""
+    """Return a 100/20 fibre line that meets, behind an optical terminal: everything measured."""
     return _record(
         seed,
         measured=_numbered(
@@ -79,8 +88,12 @@ def healthy(seed: int = 1) -> Record:
             web(),
             throughput(seed, Direction.DOWN, 106.4),
             throughput(seed, Direction.UP, 21.1),
+            *loaded(seed, rtt=14.2),
         ),
-        assessment=_assessed(down=106.4, up=21.1, lost=0, rtt=14.2),
+        assessment=replace(
+            _assessed(down=106.4, up=21.1, lost=0, rtt=14.2),
+            limiters=(limiter("m09"), limiter("m10", Direction.UP, confidence=0.6)),
+        ),
         diagnosis=Diagnosis(segment=Segment.NONE),
     )
 
@@ -111,9 +124,41 @@ def below(seed: int = 2) -> Record:
             web(),
             throughput(seed, Direction.DOWN, 47.9),
             throughput(seed, Direction.UP, 4.81),
+            *loaded(seed, rtt=14.9),
+            throughput(seed + 1, Direction.DOWN, 47.6),
+            throughput(seed + 1, Direction.UP, 4.79),
         ),
-        assessment=_assessed(down=47.9, up=4.81, lost=0, rtt=14.9),
+        assessment=replace(
+            _assessed(down=47.9, up=4.81, lost=0, rtt=14.9),
+            limiters=(limiter("m09"), limiter("m10", Direction.UP)),
+        ),
         diagnosis=Diagnosis(segment=Segment.ACCESS, findings=(finding,)),
+    )
+
+
+def held_back(seed: int = 8) -> Record:
+    """Return a line with a deep bucket at the start, held back by the server both ways."""
+    return _record(
+        seed,
+        measured=_numbered(
+            link(10_000 * MBIT),
+            lease(),
+            dns(seed),
+            *delays(seed, lost=0, rtt=14.2),
+            path(),
+            web(),
+            throughput(seed, Direction.DOWN, 93.4, burst=188.2),
+            throughput(seed, Direction.UP, 19.1),
+            *loaded(seed, rtt=14.2),
+        ),
+        assessment=replace(
+            _assessed(down=93.4, up=19.1, lost=0, rtt=14.2),
+            limiters=(
+                limiter("m09", limiter=Limiting.SERVER),
+                limiter("m10", Direction.UP, limiter=Limiting.OTHER_TRAFFIC, confidence=0.5),
+            ),
+        ),
+        diagnosis=Diagnosis(segment=Segment.NONE),
     )
 
 
@@ -424,14 +469,62 @@ def delays(seed: int, *, lost: int, rtt: float) -> tuple[Measured, ...]:
     )
 
 
+def loaded(seed: int, *, rtt: float) -> tuple[Measured, ...]:
+    """Return the series to gateway and server while each direction was full."""
+    return tuple(
+        under_load(delay(seed, role, address, 150, lost, at, method, queue=queue), load, queue)
+        for load, queue in (("down", 6.0), ("up", 31.0))
+        for role, address, lost, at, method in (
+            (Role.GATEWAY, GATEWAY, 0, 0.42, "icmp-echo"),
+            (Role.SERVER, SERVER, 1, rtt, "stamp"),
+        )
+    )
+
+
+def under_load(one: Measured, load: str, rise_ms: float) -> Measured:
+    """Return a series as one that ran while a direction was full."""
+    found, far = one.statistics, one.measurement.role is Role.SERVER
+    trips = found.rtt_ms
+    responsive = Responsiveness(
+        rpm=60_000 / trips.mean,
+        foreign_rpm=58_000 / trips.mean,
+        loaded_rpm=62_000 / trips.mean,
+        tcp_ms=trips.mean,
+        tls_ms=None,
+        http_ms=trips.mean + 0.4,
+        loaded_ms=trips.mean,
+        foreign_sent=24,
+        foreign_count=24,
+        loaded_count=trips.count,
+    )
+    return replace(
+        one,
+        measurement=replace(one.measurement, observed=replace(one.measurement.observed, load=load)),
+        statistics=replace(
+            found,
+            load=load,
+            rise_ms=rise_ms,
+            responsiveness=responsive if far else None,
+        ),
+    )
+
+
 def delay(  # noqa: PLR0917 - one row of a table
-    seed: int, role: Role, address: str, sent: int, lost: int, rtt: float, method: str
+    seed: int,
+    role: Role,
+    address: str,
+    sent: int,
+    lost: int,
+    rtt: float,
+    method: str,
+    queue: float | None = None,
 ) -> Measured:
     """Return one delay series with gamma-shaped queueing above a floor."""
-    draw = random.Random(f"{seed} {role}")
+    draw = random.Random(f"{seed} {role} {queue}")
     gone = set(draw.sample(range(sent), lost))
+    waits = rtt * 0.01 if queue is None else queue / 2
     rtts = tuple(
-        None if i in gone else round(rtt + draw.gammavariate(2, rtt * 0.01), 4) for i in range(sent)
+        None if i in gone else round(rtt + draw.gammavariate(2, waits), 4) for i in range(sent)
     )
     answered = sorted(value for value in rtts if value is not None)
     ratio = lost / sent
@@ -543,16 +636,30 @@ def web(target: str = "outside page", url: str = "http://www.example/") -> Measu
     )
 
 
-def throughput(seed: int, direction: Direction, mbit: float) -> Measured:
+def limiter(
+    measurement: str,
+    direction: Direction = Direction.DOWN,
+    limiter: Limiting = Limiting.LINE,
+    confidence: float = 0.9,
+) -> Limiter:
+    """Return who limited a transfer."""
+    return Limiter(
+        direction=direction, measurement=measurement, limiter=limiter, confidence=confidence
+    )
+
+
+def throughput(
+    seed: int, direction: Direction, mbit: float, burst: float | None = None
+) -> Measured:
     """Return a transfer of six seconds: a ramp, then slices around the rate."""
     draw = random.Random(f"{seed} {direction}")
-    rate = mbit * MBIT
+    rate, sends = mbit * MBIT, direction is Direction.UP
     slices = tuple(
         int(rate / 8 * 0.05 * min(1.0, (i + 1) / 12) * draw.gauss(1, 0.012)) for i in range(120)
     )
     transfer = Transfer(
         counted_by=CountedBy.CLIENT if direction is Direction.DOWN else CountedBy.SERVER,
-        ended=Ended.TIME,
+        ended=Ended.INTERVAL,
         flows=6,
         slice_end_s=tuple(round((i + 1) * 0.05, 3) for i in range(120)),
         slice_bytes=slices,
@@ -576,8 +683,22 @@ def throughput(seed: int, direction: Direction, mbit: float) -> Measured:
             ramp_s=0.6,
             used_s=5.4,
             batches=18,
-            retransmit_ratio=0.0004,
+            single_flow_bps=rate * 0.93,
+            burst_bps=None if burst is None else burst * MBIT,
+            retransmit_ratio=0.0004 if sends else None,
+            tcp_efficiency_ratio=0.9996 if sends else None,
+            buffer_delay_ratio=0.42 if not sends else 2.2,
             congestion_control="cubic",
+            ideal_bps=max(rate, (20 if sends else 100) * PAYLOAD_SHARE * MBIT),
+            ideal_source="tier" if mbit < 20 or (not sends and mbit < 100) else "observed",
+            transfer_time_ratio=max(1.0, (20 if sends else 100) * PAYLOAD_SHARE / mbit),
+            idle_rtt_ms=14.21,
+            loaded_rtt_ms=20.4 if not sends else 45.5,
+            rtt_source="delay",
+            bdp_bits=rate * 0.01421,
+            window_needed_bytes=rate * 0.01421 / 8,
+            window_limited_ratio=0.0 if sends else None,
+            send_buffer_limited_ratio=0.021 if sends else None,
         ),
         direction=direction,
         address=SERVER,
@@ -782,7 +903,7 @@ def _record(seed: int, **parts) -> Record:
             software="doorstep 0.1.0",
             url=f"http://{SERVER}:8080/card",
             seen_address="192.0.2.44",
-            card={"operator": "Tern Bay Fibre"},
+            card={"operator": "Tern Bay Fibre", "congestion_control": "bbr"},
         ),
         "conditions": (
             Conditions(
@@ -805,6 +926,7 @@ def _record(seed: int, **parts) -> Record:
 CASES = {
     "healthy": healthy,
     "below": below,
+    "held-back": held_back,
     "lossy": lossy,
     "no-lease": no_lease,
     "unproven": unproven,

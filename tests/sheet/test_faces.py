@@ -136,7 +136,7 @@ def test_a_record_without_a_time_still_has_a_page():
 def numbers_of(sheet):
     for bar in (*sheet.rates, *sheet.promises):
         yield from (bar.value, bar.interval)
-    for table in sheet.tables:
+    for table in (*sheet.tables, *sheet.side_tables):
         for row in table.rows:
             yield from row
 

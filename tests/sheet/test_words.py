@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 import agent
+from agent.assessment.model import Limiting
 from agent.errors import CannotMeasure
+from agent.measurements import CountedBy, Ended, Kind, Medium, Role, State
 from agent.sheet import words_en as words
 
 ROOT = Path(agent.__file__).parent
@@ -54,6 +56,35 @@ def test_every_finding_and_step_has_words():
     assert len(codes) > 15
     assert codes <= set(words.FINDING)
     assert constants(call=rules, keyword="next_step") <= set(words.STEP)
+
+
+@pytest.mark.parametrize(
+    ("table", "members"),
+    [
+        ("LIMITER", Limiting),
+        ("ENDED", Ended),
+        ("COUNTED_BY", CountedBy),
+        ("STATE", State),
+        ("KIND", Kind),
+        ("ROLE", Role),
+        ("MEDIUM", Medium),
+    ],
+)
+def test_every_member_has_a_word(table, members):
+    assert {member.value for member in members} <= set(getattr(words, table))
+
+
+def test_every_source_of_an_ideal_has_a_word():
+    source = (ROOT / "stats" / "figures.py").read_text(encoding="utf-8")
+    named = {
+        leaf.value
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Ideal"
+        for leaf in node.args
+        if isinstance(leaf, ast.Constant)
+    }
+    assert len(named) > 2
+    assert named <= set(words.IDEAL)
 
 
 @pytest.mark.parametrize("table", ["REASON", "CAUSE", "FINDING", "FITNESS"])

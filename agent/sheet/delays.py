@@ -1,0 +1,63 @@
+"""The table of delay and loss: idle and loaded series to each far end, outwards."""
+
+from __future__ import annotations
+
+from agent.record import DelayStatistics, Kind, Measurement, Record, Sense
+from agent.sheet import words_en as words
+from agent.sheet.model import Table
+from agent.sheet.numbers import DASH, TIE, judged, number
+from agent.sheet.pick import picked
+from agent.sheet.wording import more, word
+
+MOST_ROWS = 8
+OUTWARDS = ("gateway", "modem", "first-hop", "server", "outside")
+LOADS = ("none", "down", "up")
+
+
+def delay_table(record: Record) -> Table:
+    """Return one row for each series; the rise stands where a load ran."""
+    found = sorted(picked(record, DelayStatistics, Kind.DELAY), key=_outwards)
+    loaded = any(s.load != LOADS[0] for _, s in found)
+    rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:MOST_ROWS])
+    return Table(
+        title=words.LABEL["delay"],
+        head=(*words.HEAD_DELAY, words.HEAD_RISE) if loaded else words.HEAD_DELAY,
+        rows=rows,
+        more=more(len(found) - MOST_ROWS),
+        note=f"{words.NOTE_DELAY} {words.NOTE_RISE}" if loaded else words.NOTE_DELAY,
+    )
+
+
+def _outwards(one: tuple[Measurement, DelayStatistics]) -> tuple[int, int]:
+    role, load = one[0].role.value, one[1].load
+    return (
+        OUTWARDS.index(role) if role in OUTWARDS else len(OUTWARDS),
+        LOADS.index(load) if load in LOADS else len(LOADS),
+    )
+
+
+def _row(measurement: Measurement, s: DelayStatistics, *, loaded: bool) -> tuple[str, ...]:
+    width = None
+    if s.median_low_ms is not None and s.median_high_ms is not None:
+        width = s.median_high_ms - s.median_low_ms
+    row = (
+        word(words.ROLE, measurement.role) + words.LOAD.get(s.load, ""),
+        str(s.sent),
+        _loss(s),
+        number(s.rtt_ms.median, "ms", width),
+        number(s.rtt_ms.p95, "ms"),
+        number(s.pdv_ms, "ms"),
+    )
+    return (*row, _rise(s)) if loaded else row
+
+
+def _rise(s: DelayStatistics) -> str:
+    return "" if s.load == LOADS[0] else number(s.rise_ms, "ms")
+
+
+def _loss(s: DelayStatistics) -> str:
+    if s.loss_ratio is None:
+        return DASH
+    text = judged(s.loss_ratio, s.loss_low, s.loss_high, unit="ratio", sense=Sense.AT_MOST)
+    value = text.value.removesuffix(TIE + "%")
+    return f"{value} ({text.interval})" if text.interval else value
