@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from agent.assessment.case import Case
 from agent.assessment.criteria.throughput import SINGLE
-from agent.assessment.judge import assess
-from agent.assessment.model import Verdict
+from agent.assessment.model import Assessment, Verdict
 from agent.measurements import Direction
 
 
-def would_miss(case: Case, direction: Direction) -> bool:
+def would_miss(assessment: Assessment, direction: Direction) -> bool:
     """Tell whether the rate of a direction is soundly missed but for a second measurement.
 
     A rate that something beside the line limited is not worth a second one.
     """
     name = f"throughput-{direction.value}"
-    found = next((c for c in assess(case).criteria if c.name == name), None)
+    found = next((c for c in assessment.criteria if c.name == name), None)
     if found is None or found.outcome is not Verdict.BELOW or found.reason is None:
         return False
     return found.reason.code == SINGLE

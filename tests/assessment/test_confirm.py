@@ -3,13 +3,11 @@
 from dataclasses import replace
 
 import pytest
-from visits import ALONE, calm, down, judge, settings, tier, up, visit
+from visits import down, judge, up, visit
 
 from agent.assessment.confirm import would_miss
 from agent.assessment.model import Verdict
-from agent.chain import case_of
 from agent.measurements import Direction
-from agent.settings.choose import pick_plan
 
 DOWN, UP = Direction.DOWN, Direction.UP
 GREEDY = replace(down(50e6), observed=replace(down(50e6).observed, cpu_ratio=0.99))
@@ -29,21 +27,17 @@ AGAIN = down(50.5e6, id="throughput-down-2")
     ],
 )
 def test_only_what_hangs_on_one_measurement_is_worth_a_second(measured, stated, expected):
-    measurements = visit(*measured)
-    case = case_of(
-        measurements,
-        (calm(),),
-        settings(),
-        pick_plan(settings(), "standard"),
-        tier(),
-        replace(ALONE, nothing_else_on=stated),
-    )
-    assert {way for way in (DOWN, UP) if would_miss(case, way)} == expected
+    assessment = judge(visit(*measured), nothing_else_on=stated).assessment
+    assert {way for way in (DOWN, UP) if would_miss(assessment, way)} == expected
 
 
 def test_no_tier_is_nothing_to_miss():
-    case = case_of(visit(down(1e6)), (), settings(), pick_plan(settings(), "standard"), None, ALONE)
-    assert not would_miss(case, DOWN)
+    assert not would_miss(judge(visit(down(1e6)), sold=None).assessment, DOWN)
+
+
+def test_a_plan_that_fills_nothing_leaves_nothing_to_confirm():
+    gone = visit(without=("throughput-down", "throughput-up"))
+    assert not would_miss(judge(gone, plan="no-fill").assessment, DOWN)
 
 
 def test_the_second_that_agrees_ends_the_doubt():
