@@ -66,7 +66,10 @@ class Transfer:
     (IP + TCP with options), `mtu_bytes` the packet size, for conversions between layers.
     `cpu_ratio` is this process's processor time over wall time, `waited_ratio` the time for which
     its threads together were ready to run and got no processor. `interface_packets` counts the
-    packets of `interface_bytes`.
+    packets of `interface_bytes`. `began_s` is when the first byte came, on the visit's time.
+    `longest_s` is how long the transfer might have lasted when a narrow interval could end it
+    sooner, None where its length was fixed: the interval depends on it. `tcp_samples` are readings
+    of all flows about once a second.
     """
 
     counted_by: CountedBy
@@ -87,6 +90,9 @@ class Transfer:
     cpu_ratio: float | None = None
     waited_ratio: float | None = None
     interface_packets: int | None = None
+    began_s: float | None = None
+    longest_s: float | None = None
+    tcp_samples: tuple[TcpCounters, ...] = ()
 
     def __post_init__(self) -> None:
         require_equal_lengths(
