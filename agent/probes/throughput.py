@@ -144,6 +144,9 @@ def _observed(run: TransferRun, direction: Direction) -> Transfer | None:
         else None,
         secure=facts.secure if facts else False,
         cpu_ratio=run.cpu_ratio(),
+        began_s=run.began_s,
+        longest_s=run.longest_s,
+        tcp_samples=run.tcp_samples,
     )
 
 

@@ -26,6 +26,7 @@ from agent.schedules.transfer import DRAIN_S, OPENING_S, Begin, Cut, Look, Open,
 from agent.schedules.transfer import TransferSchedule as Schedule
 
 MIB = 1_048_576
+SAMPLE_S = 1.0
 FAULT_DRAIN_S = 0.1
 """A far end that died has nothing more to say."""
 
@@ -110,6 +111,8 @@ class TransferRun:
         self.columns = Columns()
         self.tcp_first: tuple[TcpCounters, ...] = ()
         self.tcp_last: tuple[TcpCounters, ...] = ()
+        self.tcp_samples: tuple[TcpCounters, ...] = ()
+        self._sampled_s = 0.0
         self.ended = Ended.FAULT
         self.cut = Cut.NONE
         self.interrupted = False
@@ -142,10 +145,10 @@ class TransferRun:
         if isinstance(step, Open):
             self._open(step.flows, deadline_s)
         elif isinstance(step, Begin):
-            self._begin()
+            self._begin(step.flows)
         else:
-            if step.closes_slice and not self.tcp_first:
-                self.tcp_first = self._counters()
+            if step.closes_slice and not self._usage:
+                self.tcp_first = self._counters(self._begun)
                 self._note_usage()
             self._timeline.sleep(step.at_s - self._timeline.now_s())
 
@@ -154,16 +157,21 @@ class TransferRun:
         for _, order in zip(range(count), self._orders, strict=False):
             self._flows.append(self._streams.open(order, within_s=within_s))
 
-    def _begin(self) -> None:
-        ready = [
+    def _begin(self, count: int | None) -> None:
+        """Begin so many flows that wait; what counters say before anyone looks belongs to none."""
+        waiting = [
             flow
             for flow, reading in zip(self._flows, self._readings, strict=True)
-            if reading.phase is FlowPhase.READY
+            if reading.phase is FlowPhase.READY and flow not in self._begun
         ]
-        for flow in ready:
+        chosen = waiting[:count]
+        if self._usage:
+            self.tcp_first += self._counters(chosen)
+        for flow in chosen:
             flow.begin()
-        self._begun = ready
-        self.facts = ready[0].facts()
+        self._begun += chosen
+        if self.facts is None and chosen:
+            self.facts = chosen[0].facts()
 
     def _look(self) -> Sight:
         at_s = self._timeline.now_s()
@@ -175,18 +183,24 @@ class TransferRun:
         return Sight(
             at_s=at_s,
             opening=phases.count(FlowPhase.OPENING),
-            ready=phases.count(FlowPhase.READY),
+            ready=self._waiting(),
             running=phases.count(FlowPhase.RUNNING),
             broken=self._broken(),
             bytes=sum(known) if self.counted_here else None,
             first_byte_s=self._first_byte_s(),
         )
 
+    def _waiting(self) -> int:
+        pairs = zip(self._flows, self._readings, strict=True)
+        return sum(r.phase is FlowPhase.READY and f not in self._begun for f, r in pairs)
+
     def _broken(self) -> int:
-        """Count the flows that died; one that never opened does not spoil those that did."""
+        """Count the flows that died; one that never carried does not spoil those that do."""
         pairs = zip(self._flows, self._readings, strict=True)
         relevant = [r for flow, r in pairs if not self._begun or flow in self._begun]
-        return sum(reading.phase is FlowPhase.ENDED for reading in relevant)
+        if any(r.phase is FlowPhase.RUNNING and r.bytes for r in relevant):
+            relevant = [r for r in relevant if r.bytes]
+        return sum(r.phase is FlowPhase.ENDED for r in relevant)
 
     def _first_byte_s(self) -> float | None:
         stamps = [r.first_byte_s for r in self._readings if r.first_byte_s is not None]
@@ -200,10 +214,16 @@ class TransferRun:
             self._counted_bytes = sight.bytes
             self._running.used(arrived)
             self.columns.add(sight.at_s - origin_s, arrived, sight.running)
+        self._sample(sight.at_s)
+
+    def _sample(self, at_s: float) -> None:
+        if at_s - self._sampled_s >= SAMPLE_S:
+            self.tcp_samples += self._counters(self._begun)
+            self._sampled_s = at_s
 
     def _finish(self, deadline_s: float) -> None:
         self._note_usage()
-        self.tcp_last = self._counters() if self._begun else ()
+        self.tcp_last = self._counters(self._begun)
         patience_s = FAULT_DRAIN_S if self.ended is Ended.FAULT else DRAIN_S
         left_s = max(0.0, min(patience_s, deadline_s - self._timeline.now_s()))
         for flow in self._flows:
@@ -214,10 +234,20 @@ class TransferRun:
     def _note_usage(self) -> None:
         self._usage.append((self._timeline.now_s(), self._streams.usage()))
 
-    def _counters(self) -> tuple[TcpCounters, ...]:
+    def _counters(self, flows: Iterable[Flow]) -> tuple[TcpCounters, ...]:
         at_s = self._timeline.now_s()
-        read = (flow.counters(at_s) for flow in self._begun)
+        read = (flow.counters(at_s) for flow in flows)
         return tuple(counters for counters in read if counters is not None)
+
+    @property
+    def began_s(self) -> float | None:
+        """Return when the first byte came, None before it."""
+        return self._schedule.origin_s
+
+    @property
+    def longest_s(self) -> float | None:
+        """Return how long it might last where its interval can end it, None where it cannot."""
+        return self._schedule.longest_s
 
     @property
     def fault(self) -> CannotMeasure | None:

@@ -6,7 +6,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from agent.measurements import Ended
+from agent.schedules.flows import FlowRamp
 from agent.settings.model import ThroughputPlan
+from agent.stats.looks import looks_passed
+from agent.stats.slices import Slice
+from agent.stats.sustained import sustained
 
 OPENING_S = 5.0
 """How long connections may take to open; a line that needs longer has another fault."""
@@ -61,7 +65,9 @@ class Open:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Begin:
-    """Start the bodies on every open flow."""
+    """Start the bodies on so many more of the open flows, on all where None."""
+
+    flows: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,23 +90,44 @@ Step = Open | Begin | Look | Stop
 
 
 class TransferSchedule:
-    """A fixed number of flows for a fixed time, counted in slices of fixed length.
+    """One flow first, more until they bring nothing, an end as soon as the interval is narrow.
 
-    `deadline_s` is when everything must be over, the last receipt included. The data cap stops the
-    transfer one slice early rather than late. `origin_s` is the first byte's time, None before it.
+    In mode `fixed` all flows begin at once and run for the plan's time. Everything is counted in
+    slices of fixed length. `deadline_s` is when everything must be over, the last receipt included.
+    The data cap stops the transfer one slice early rather than late. `origin_s` is the first byte's
+    time, None before it. The interval is that of `sustained`, as from a stored transfer. Where
+    nobody here can count, only time ends it.
     """
 
-    def __init__(self, plan: ThroughputPlan, *, deadline_s: float, max_bytes: int) -> None:
+    def __init__(
+        self,
+        plan: ThroughputPlan,
+        *,
+        deadline_s: float,
+        max_bytes: int,
+        confidence: float = 0.95,
+    ) -> None:
         self._plan = plan
+        self._confidence = confidence
         self._deadline_s = deadline_s - DRAIN_S
         self._max_bytes = min(max_bytes, plan.max_bytes)
         self._opened_s: float | None = None
         self._begun_s: float | None = None
         self.origin_s: float | None = None
-        self._slices = 0
+        self._ramp: FlowRamp | None = None
+        self._added = False
+        self._planned = 0
+        self._looks = 0
+        self._slices: list[Slice] = []
+        self._flows: list[int] = []
         self._bytes = 0
         self._largest = 0
         self._moved_s = 0.0
+
+    @property
+    def longest_s(self) -> float | None:
+        """Return the longest duration where the interval may end it sooner, None where not."""
+        return self._plan.seconds if self._plan.mode == "adaptive" else None
 
     def next_step(self, sight: Sight) -> Step:
         """Return what to do, given what the flows look like now."""
@@ -111,6 +138,9 @@ class TransferSchedule:
             return self._opening(sight, self._opened_s)
         if self.origin_s is None:
             return self._starting(sight, self._begun_s)
+        if self._added:
+            self._added = False
+            return self._next_look(self.origin_s, sight.at_s)
         return self._carrying(sight, self.origin_s)
 
     def _opening(self, sight: Sight, opened_s: float) -> Step:
@@ -120,41 +150,89 @@ class TransferSchedule:
         if not sight.ready:
             return Stop(ended=Ended.FAULT, cut=Cut.FAULT if sight.broken else Cut.STALL)
         self._begun_s = sight.at_s
-        return Begin()
+        one_first = self._plan.mode == "adaptive" and sight.bytes is not None
+        return Begin(flows=1) if one_first else Begin()
 
     def _starting(self, sight: Sight, begun_s: float) -> Step:
         if sight.bytes is None:
-            return self._start_counting(begun_s)
+            return self._uncounted(sight, begun_s)
         if sight.first_byte_s is not None:
-            return self._start_counting(sight.first_byte_s)
-        if not sight.running and not sight.ready:
+            return self._start_counting(sight.first_byte_s, sight.first_byte_s - begun_s)
+        if not sight.running and (sight.broken or not sight.ready):
             return Stop(ended=Ended.FAULT, cut=Cut.FAULT)
         if sight.at_s - begun_s >= STALL_S:
             return Stop(ended=Ended.FAULT, cut=Cut.STALL)
         return Look(at_s=sight.at_s + GLANCE_S)
 
-    def _start_counting(self, origin_s: float) -> Look:
+    def _uncounted(self, sight: Sight, begun_s: float) -> Step:
+        """Begin the flows that still wait: without a count there is nothing to judge them by."""
+        look = self._start_counting(begun_s, 0.0)
+        self._added = sight.ready > 0
+        return Begin() if self._added else look
+
+    def _start_counting(self, origin_s: float, round_trip_s: float) -> Look:
         self.origin_s = self._moved_s = origin_s
+        if self._plan.mode == "adaptive":
+            precision = self._plan.precision
+            self._ramp = FlowRamp(round_trip_s=round_trip_s, precision=precision)
         return self._next_look(origin_s, origin_s)
 
     def _carrying(self, sight: Sight, origin_s: float) -> Step:
-        self._note(sight)
+        self._note(sight, origin_s)
+        stop = self._ending(sight, origin_s)
+        if stop is not None:
+            return stop
+        more = self._more_flows(sight, origin_s)
+        if more:
+            self._added = True
+            return Begin(flows=more)
+        return self._next_look(origin_s, sight.at_s)
+
+    def _ending(self, sight: Sight, origin_s: float) -> Stop | None:
         if sight.broken:
             return Stop(ended=Ended.FAULT, cut=Cut.FAULT)
         if sight.bytes is not None and sight.at_s - self._moved_s >= STALL_S:
             return Stop(ended=Ended.FAULT, cut=Cut.STALL)
         if self._bytes + self._largest > self._max_bytes:
             return Stop(ended=Ended.DATA)
-        if self._slices >= round(self._plan.seconds / self._plan.slice_s):
+        if self._planned >= round(self._plan.seconds / self._plan.slice_s):
             return Stop(ended=Ended.TIME)
         if sight.at_s >= self._deadline_s:
             return Stop(ended=Ended.TIME, cut=Cut.TIME_LIMIT)
-        return self._next_look(origin_s, sight.at_s)
+        return Stop(ended=Ended.INTERVAL) if self._narrow(sight.at_s - origin_s) else None
 
-    def _note(self, sight: Sight) -> None:
+    def _narrow(self, elapsed_s: float) -> bool:
+        """Return whether this is a planned look at which the interval is narrow enough."""
+        if self._ramp is None or not self._ramp.done or not self._slices:
+            return False
+        looks, seen = looks_passed(elapsed_s, self._plan.seconds), self._looks
+        self._looks = looks
+        if looks == seen:
+            return False
+        found = sustained(
+            self._slices,
+            self._flows,
+            longest_s=self._plan.seconds,
+            early=True,
+            confidence=self._confidence,
+        )
+        return found is not None and found.within(self._plan.precision)
+
+    def _more_flows(self, sight: Sight, origin_s: float) -> int:
+        if self._ramp is None or sight.bytes is None:
+            return 0
+        used = (sight.at_s - origin_s) / self._plan.seconds
+        budget = max(used, self._bytes / self._max_bytes)
+        return self._ramp.more(self._slices, sight.running, sight.ready, budget)
+
+    def _note(self, sight: Sight, origin_s: float) -> None:
         if sight.bytes is None:
             return
         arrived = sight.bytes - self._bytes
+        begin_s, end_s = self._slices[-1].end_s if self._slices else 0.0, sight.at_s - origin_s
+        if end_s > begin_s:
+            self._slices.append(Slice(begin_s, end_s, arrived))
+            self._flows.append(sight.running)
         if arrived > 0:
             self._moved_s = sight.at_s
         self._largest = max(self._largest, arrived)
@@ -163,5 +241,5 @@ class TransferSchedule:
     def _next_look(self, origin_s: float, now_s: float) -> Look:
         """Return the look that ends the next slice; a late look swallows the ends it missed."""
         passed = int((now_s - origin_s) / self._plan.slice_s + 1e-6)
-        self._slices = max(self._slices, passed) + 1
-        return Look(at_s=origin_s + self._slices * self._plan.slice_s, closes_slice=True)
+        self._planned = max(self._planned, passed) + 1
+        return Look(at_s=origin_s + self._planned * self._plan.slice_s, closes_slice=True)

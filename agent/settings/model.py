@@ -114,10 +114,16 @@ class LeasePlan(Frozen):
 
 
 class ThroughputPlan(Frozen):
-    """The bulk transfer of one direction."""
+    """The bulk transfer of one direction.
 
-    seconds: Annotated[float, Field(ge=1, le=60)] = 6.0
-    flows: Annotated[int, Field(ge=1, le=32)] = 6
+    `adaptive` adds flows while they bring more and ends once the 95 % interval reaches no further
+    than `precision` of the mean each way, or after `seconds`; `fixed` runs all flows for `seconds`.
+    """
+
+    mode: Literal["adaptive", "fixed"] = "adaptive"
+    seconds: Annotated[float, Field(ge=1, le=60)] = 10.0
+    precision: Annotated[float, Field(gt=0, le=0.5)] = 0.01
+    flows: Annotated[int, Field(ge=1, le=32)] = 8
     slice_s: Annotated[float, Field(ge=0.01, le=1)] = 0.05
     max_bytes: Annotated[int, Field(ge=100_000)] = 2_000_000_000
 

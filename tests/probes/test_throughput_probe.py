@@ -13,7 +13,7 @@ from agent.probes.transfer_run import flow_orders
 from agent.schedules.transfer import OPENING_S, STALL_S
 from agent.settings.model import ThroughputPlan
 
-PLAN = ThroughputPlan(seconds=2.0, flows=4, slice_s=0.1)
+PLAN = ThroughputPlan(mode="fixed", seconds=2.0, flows=4, slice_s=0.1)
 URL = "http://192.0.2.80/download?bytes=1000"
 PER_FLOW = 1_000_000.0
 

@@ -19,7 +19,7 @@ from agent.schedules.transfer import (
 )
 from agent.settings.model import ThroughputPlan
 
-PLAN = ThroughputPlan(seconds=2.0, flows=3, slice_s=0.1, max_bytes=10_000_000)
+PLAN = ThroughputPlan(mode="fixed", seconds=2.0, flows=3, slice_s=0.1, max_bytes=10_000_000)
 
 
 def schedule(plan=PLAN, *, deadline_s=60.0, max_bytes=10_000_000):
@@ -135,7 +135,7 @@ def test_it_stops_in_time_for_the_last_receipt():
 @given(st.floats(1e5, 1e7), st.integers(100_000, 9_000_000))
 def test_a_steady_line_never_passes_the_data_cap(rate, cap):
     stop, at_s, _ = run(carrying(max_bytes=cap), lambda t: rate * t)
-    assert rate * (at_s - 1.0) <= cap or at_s < 1.21
+    assert rate * (at_s - 1.0) <= cap + 1 or at_s < 1.21
     if rate * (PLAN.seconds + 2 * PLAN.slice_s) <= cap:
         assert stop == Stop(ended=Ended.TIME)
     if rate * (PLAN.seconds + PLAN.slice_s) > cap * 1.01 + rate * PLAN.slice_s:

@@ -139,10 +139,10 @@ CASES = [
         "wall_s.delay of at least 81",
     ),
     (
-        "[[plans]]\nname = 'standard'\nwall_s = { throughput = 11 }\n",
+        "[[plans]]\nname = 'standard'\nwall_s = { throughput = 19 }\n",
         "plans.standard.wall_s.throughput",
-        "11 s for a step that takes 12 s",
-        "at least 12",
+        "19 s for a step that takes 20 s",
+        "at least 20",
     ),
     (
         "[[plans]]\nname = 'no-fill'\nserver_echo = { count = 764 }\n",
