@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from agent.assessment.case import Case
 from agent.assessment.criteria.delay import delay_criteria
 from agent.assessment.criteria.lease import lease_criteria
+from agent.assessment.criteria.loaded import rise_criteria
 from agent.assessment.criteria.loss import gateway_loss, server_loss
 from agent.assessment.criteria.reach import dns_criteria, path_criteria, web_criteria
 from agent.assessment.criteria.throughput import port_facts, throughput_criteria
@@ -57,6 +58,7 @@ def _criteria(case: Case, limiters: Sequence[Limiter]) -> tuple[Criterion, ...]:
         *server,
         *gateway_loss(case, server),
         *delay_criteria(case),
+        *rise_criteria(case),
         *lease_criteria(case),
         *dns_criteria(case),
         *web_criteria(case),

@@ -11,10 +11,11 @@ from agent.diagnosis.table import RULES
 def diagnose(facts: Facts) -> Diagnosis:
     """Return the findings, most confident first; those that another explains are left out.
 
-    Equal confidence keeps the order of the table: the nearest fault first. Without a finding the
-    segment is `none` where traffic was seen to pass, else `undetermined`.
+    Advice, which places no fault, comes after every fault. Equal confidence keeps the order of the
+    table: the nearest fault first. Without a finding the segment is `none` where traffic was seen
+    to pass, else `undetermined`.
     """
-    findings = sorted(_findings(facts), key=lambda f: -f.confidence)
+    findings = sorted(_findings(facts), key=lambda f: (f.segment is Segment.NONE, -f.confidence))
     if findings:
         return Diagnosis(segment=findings[0].segment, findings=tuple(findings))
     seen = facts.passes() or facts.assessment.verdict is Verdict.MEETS

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from agent.assessment.criteria.loaded import RISES
 from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
@@ -115,6 +116,19 @@ def delay_high(facts: Facts) -> Match | None:
     values: dict[str, Scalar] = {"median_ms": missed[0].measured, "limit_ms": missed[0].limit}
     ids = missed[0].measurements
     return Match(evidence=ids, values=values, segment=place, next_step=step)
+
+
+def delay_rises(facts: Facts) -> Match | None:
+    """Filling the line delays everything else on it; a fault only where it was promised not to."""
+    missed = facts.missed(*RISES.values())
+    if not missed:
+        return None
+    values: dict[str, Scalar] = {"limit_ms": missed[0].limit}
+    for criterion in missed:
+        values[f"{criterion.name.rpartition('-')[2]}_ms"] = criterion.measured
+    ids = dict.fromkeys(i for c in missed for i in c.measurements)
+    place = Segment.UNDETERMINED if any(c.needed for c in missed) else None
+    return Match(evidence=tuple(ids), values=values, segment=place)
 
 
 def _slow_place(facts: Facts) -> tuple[Segment, str]:

@@ -21,6 +21,7 @@ _SERVICES = frozenset(
         "web-unreached",
         "site-unreached",
         "delay-high",
+        "delay-rises-under-load",
     }
 )
 _CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
@@ -262,5 +263,12 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="refer-to-operator",
         test=services.delay_high,
+    ),
+    Rule(
+        code="delay-rises-under-load",
+        segment=Segment.NONE,
+        confidence=0.9,
+        next_step="set-queue-management",
+        test=services.delay_rises,
     ),
 )

@@ -216,6 +216,7 @@ class LimitSet(Frozen):
     first_hop_delay_median: Limit | None = None
     server_delay_median: Limit | None = None
     server_delay_variation: Limit | None = None
+    server_delay_rise: Limit | None = None
     dns_median: Limit | None = None
     dns_p95: Limit | None = None
     dns_unanswered: Limit | None = None

@@ -43,6 +43,7 @@ _JUDGED = {
     "first_hop_delay_median": _MS,
     "server_delay_median": _MS,
     "server_delay_variation": _MS,
+    "server_delay_rise": _MS,
     "dns_median": _MS,
     "dns_p95": _MS,
     "dns_unanswered": _Judged(("count", "ratio"), Kind.DNS, ("dns", "queries")),
