@@ -32,6 +32,22 @@ def serve(
     server_id: Annotated[str, typer.Option(help="How the card names this server.")] = "doorstep",
     max_seconds: Annotated[float, typer.Option(min=1, help="Longest transfer, in seconds.")] = 60.0,
     max_clients: Annotated[int, typer.Option(min=1, help="Clients served at a time.")] = 50,
+    capacity: Annotated[
+        str | None,
+        typer.Option(
+            help="What this server's port carries, in bit/s, such as 1G or 10G; "
+            "read from the interface where it says so.",
+            show_default=False,
+        ),
+    ] = None,
+    largest_line: Annotated[
+        str | None,
+        typer.Option(
+            help="The fastest line tested here, in bit/s, such as 300M; "
+            "without it one that does not say its rate is taken to need the whole port.",
+            show_default=False,
+        ),
+    ] = None,
     certificate: Annotated[
         Path | None,
         typer.Option(help="Certificate chain (PEM) to serve TLS with.", show_default=False),
@@ -54,6 +70,8 @@ def serve(
 
     def ready(address: ServerAddress) -> None:
         say(f"Serving on {address.url} (reflector on UDP {address.reflector_port}). Ctrl-C ends.")
+        if address.capacity_bps is None:
+            say("How much its port carries is not known: --capacity keeps tests out of each other.")
 
     options = ServeOptions(
         host=host,
@@ -63,11 +81,28 @@ def serve(
         server_id=server_id,
         max_seconds=max_seconds,
         max_clients=max_clients,
+        capacity_bps=_rate_bps(capacity, "--capacity"),
+        largest_bps=_rate_bps(largest_line, "--largest-line"),
         certificate=certificate,
         key=key,
         log=logging.getLogger("doorstep").info,
     )
     run(options, ready=ready, stop=_ended_by_signal())
+
+
+def _rate_bps(text: str | None, option: str) -> int | None:
+    """Return an option's rate in bit/s, None where it was not given. Raises UsageError."""
+    from agent.cli.asked import rate_bps
+    from agent.errors import UsageError
+
+    if text is None:
+        return None
+    rate = rate_bps(text, option)
+    if not rate:
+        raise UsageError(
+            problem=f"{option} cannot be {text!r}.", remedy="Give a rate above nothing, such as 1G."
+        )
+    return rate
 
 
 def _ended_by_signal() -> "threading.Event":

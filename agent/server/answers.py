@@ -46,10 +46,15 @@ def write_answer(answer: Answer, *, keep: bool, body: bool = True) -> bytes:
 
 
 def write_head(
-    status: int, headers: Iterable[tuple[str, str]], *, length: int, keep: bool
+    status: int, headers: Iterable[tuple[str, str]], *, length: int | None, keep: bool
 ) -> bytes:
-    """Return an answer head (RFC 9112 §4) for a body of `length` bytes."""
-    lines = [f"HTTP/1.1 {status} {HTTPStatus(status).phrase}", f"Content-Length: {length}"]
+    """Return an answer head (RFC 9112 §4) for a body of `length` bytes.
+
+    None is for a status that has no body and must not tell a length (RFC 9110 §8.6).
+    """
+    lines = [f"HTTP/1.1 {status} {HTTPStatus(status).phrase}"]
+    if length is not None:
+        lines.append(f"Content-Length: {length}")
     lines += [f"{name}: {value}" for name, value in (*headers, *_ALWAYS)]
     lines.append(f"Connection: {'keep-alive' if keep else 'close'}")
     return ("\r\n".join(lines) + "\r\n\r\n").encode("ascii")

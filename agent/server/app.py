@@ -12,10 +12,11 @@ from contextlib import closing
 from agent.errors import UsageError, printable
 from agent.server.answers import of_refusal, write_answer
 from agent.server.connection import Connection
-from agent.server.listening import ServerAddress, address_of, open_sockets
+from agent.server.listening import ServerAddress, address_of, congestion_control, open_sockets
 from agent.server.options import Patience, ReflectorLimits, ServeOptions
 from agent.server.payload import Payload
 from agent.server.peer import Peer
+from agent.server.port import interface_of
 from agent.server.refusal import RefusedRequest
 from agent.server.remote import Reflector
 from agent.server.site import Site
@@ -46,11 +47,21 @@ def serve(
     """
     context = _tls(options)
     tcp, udp = open_sockets(options)
-    with closing(tcp), closing(udp), Payload() as payload:
-        address = address_of(tcp, udp, secure=context is not None)
-        with closing(Reflector(udp, options.reflector, options.clock)) as reflector:
-            site = Site(options, payload, reflector)
-            _Server(site, tcp, context, stop or threading.Event()).run(address, ready)
+    with (
+        closing(tcp),
+        closing(udp),
+        Payload() as payload,
+        closing(Reflector(udp, options.reflector, options.clock)) as reflector,
+    ):
+        site = Site(
+            options,
+            payload,
+            reflector,
+            interface=interface_of(tcp.getsockname()[0]),
+            congestion_control=congestion_control(tcp),
+        )
+        address = address_of(tcp, udp, secure=context is not None, capacity_bps=site.capacity_bps)
+        _Server(site, tcp, context, stop or threading.Event()).run(address, ready)
 
 
 class _Server:
@@ -88,15 +99,10 @@ class _Server:
         while not self._stop.is_set():
             now_s = self._site.now_s()
             if now_s - tended_s >= TEND_S:
-                self._tend(now_s)
+                self._site.tend(now_s)
                 tended_s = now_s
             if poll.poll(TICK_S * 1000):
                 self._accept()
-
-    def _tend(self, now_s: float) -> None:
-        self._site.processor.read(now_s)
-        if self._site.reflector.tend():
-            self._site.options.log("the reflector had ended; started another")
 
     def _accept(self) -> None:
         try:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from agent.server.answers import of_refusal, write_answer
+from agent.server.answers import of_refusal, write_answer, write_head
 from agent.server.head import Request, read_head
 from agent.server.peer import Peer
 from agent.server.refusal import RefusedRequest
@@ -53,12 +53,20 @@ class Connection:
         check_route(request)
         if request.path != CARD_PATH:
             self._site.check_token(request)
-        if request.path == ENDPOINTS.upload:
+        if request.path == ENDPOINTS.upload and request.method != "HEAD":
             return take_upload(self._site, self._wire, self._peer, request)
         self._drop_body(request)
         if request.path == ENDPOINTS.download:
             return give_download(self._site, self._wire, self._peer, request)
+        if request.path == ENDPOINTS.upload:
+            return self._nothing(request)
         return self._small(request)
+
+    def _nothing(self, request: Request) -> bool:
+        """Answer who only opens a connection for uploads to come."""
+        head = write_head(204, (), length=None, keep=request.keep)
+        self._wire.send(head, self._within(self._site.options.patience.stall_s))
+        return request.keep
 
     def _small(self, request: Request) -> bool:
         answer = small_answer(self._site, self._peer, request)

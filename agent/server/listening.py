@@ -6,6 +6,7 @@ import socket
 from contextlib import ExitStack
 from dataclasses import dataclass
 
+from agent.codec.card import MAX_CONGESTION_CONTROL
 from agent.errors import UsageError
 from agent.server.options import ServeOptions
 from agent.server.reflector import prepare
@@ -16,12 +17,16 @@ ANY_IPV6 = "::"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServerAddress:
-    """Where a server listens; `host` is as a client on the same machine may name it."""
+    """Where a server listens; `host` is as a client on the same machine may name it.
+
+    `capacity_bps` is what its port carries, None where not known.
+    """
 
     host: str
     port: int
     reflector_port: int
     secure: bool = False
+    capacity_bps: float | None = None
 
     @property
     def url(self) -> str:
@@ -49,7 +54,9 @@ def open_sockets(options: ServeOptions) -> tuple[socket.socket, socket.socket]:
     return tcp, udp
 
 
-def address_of(tcp: socket.socket, udp: socket.socket, *, secure: bool) -> ServerAddress:
+def address_of(
+    tcp: socket.socket, udp: socket.socket, *, secure: bool, capacity_bps: float | None
+) -> ServerAddress:
     """Return the address of bound sockets; the wildcard addresses become loopback."""
     host, port = tcp.getsockname()[:2]
     return ServerAddress(
@@ -57,7 +64,16 @@ def address_of(tcp: socket.socket, udp: socket.socket, *, secure: bool) -> Serve
         port=port,
         reflector_port=udp.getsockname()[1],
         secure=secure,
+        capacity_bps=capacity_bps,
     )
+
+
+def congestion_control(tcp: socket.socket) -> str | None:
+    """Return what the connections of a listening socket run under, None where not told."""
+    if not hasattr(socket, "TCP_CONGESTION"):
+        return None
+    name = tcp.getsockopt(socket.IPPROTO_TCP, socket.TCP_CONGESTION, MAX_CONGESTION_CONTROL)
+    return name.partition(b"\0")[0].decode("ascii", "replace") or None
 
 
 def _family(host: str) -> tuple[socket.AddressFamily, str]:

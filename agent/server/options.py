@@ -52,7 +52,10 @@ class ServeOptions:
 
     Port 0 takes a free one. `max_flows` bounds the transfers of one client at a time, a client
     being one IPv4 address or one IPv6 /64. New clients wait while the server's own processors are
-    busier than `busy_ratio` with those it has. `log` takes one line of text per event.
+    busier than `busy_ratio` with those it has, and while its port has promised its rate to them:
+    `capacity_bps` is what the port carries, None to ask the system; `largest_bps` the fastest line
+    that this server tests, None where it could be as fast as the port. `log` takes one line of
+    text per event.
     """
 
     host: str = "::"
@@ -67,6 +70,8 @@ class ServeOptions:
     max_clients: int = 50
     max_connections: int = 600
     busy_ratio: float = 0.9
+    capacity_bps: float | None = None
+    largest_bps: float | None = None
     certificate: Path | None = None
     key: Path | None = None
     patience: Patience = Patience()

@@ -17,7 +17,7 @@ Small = Callable[[Site, Peer, Request], Answer]
 METHODS: Mapping[str, tuple[str, ...]] = {
     CARD_PATH: ("GET", "HEAD"),
     ENDPOINTS.download: ("GET", "HEAD"),
-    ENDPOINTS.upload: ("PUT", "POST"),
+    ENDPOINTS.upload: ("HEAD", "PUT", "POST"),
     "/receipts": ("GET", "HEAD"),
     "/reflector": ("GET", "HEAD", "POST", "DELETE"),
 }
@@ -37,8 +37,8 @@ def small_answer(site: Site, peer: Peer, request: Request) -> Answer:
     return _SMALL[request.path](site, peer, request)
 
 
-def _card(site: Site, peer: Peer, _request: Request) -> Answer:
-    return Answer(document=site.card(peer).to_document())
+def _card(site: Site, peer: Peer, request: Request) -> Answer:
+    return Answer(document=site.card(peer, request).to_document())
 
 
 def _receipts(site: Site, _peer: Peer, request: Request) -> Answer:

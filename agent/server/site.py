@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import hmac
-import os
+import re
+from functools import partial
 
 from agent.codec.card import Card, Endpoints, Load, Seen
 from agent.errors import printable
-from agent.server.admission import Admission
+from agent.server import port
+from agent.server.admission import Admission, Moved
+from agent.server.capacity import Budget
 from agent.server.head import Request
+from agent.server.load import PortLoad, ProcessorShare
 from agent.server.options import SOFTWARE, ServeOptions
 from agent.server.payload import Payload
 from agent.server.peer import Peer
@@ -21,16 +25,35 @@ ENDPOINTS = Endpoints(
 )
 
 
-class Site:
-    """The options and the books of one server."""
+_RATE = re.compile(r"[1-9][0-9]{0,14}")
 
-    def __init__(self, options: ServeOptions, payload: Payload, reflector: Reflector) -> None:
+
+class Site:
+    """The options and the books of one server.
+
+    `interface` is the one that clients come by, None where not known. `congestion_control` is the
+    one that accepted connections run under.
+    """
+
+    def __init__(
+        self,
+        options: ServeOptions,
+        payload: Payload,
+        reflector: Reflector,
+        *,
+        interface: str | None = None,
+        congestion_control: str | None = None,
+    ) -> None:
         self.options = options
         self.payload = payload
         self.reflector = reflector
-        self.admission = Admission(options.max_clients, options.max_flows, options.patience)
+        self.congestion_control = congestion_control
+        self.capacity_bps = _capacity_bps(options, interface)
+        budget = Budget(capacity_bps=self.capacity_bps, largest_bps=options.largest_bps)
+        self.admission = Admission(options.max_clients, options.max_flows, options.patience, budget)
         self.receipts = ReceiptBook()
         self.processor = ProcessorShare()
+        self.port = PortLoad(partial(_counters, interface), self.capacity_bps)
 
     def now_s(self) -> float:
         """Return monotonic seconds."""
@@ -40,18 +63,29 @@ class Site:
         """Write one log line about a client."""
         self.options.log(printable(f"{peer.address} port {peer.port}: {event}"))
 
-    def card(self, peer: Peer) -> Card:
+    def tend(self, now_s: float) -> None:
+        """Look at the server's load, its port and its reflector."""
+        self.processor.read(now_s)
+        self.port.read(self.admission.observe(now_s), now_s)
+        self.admission.make_room(self.port.others_bps)
+        _, clients = self.admission.load(now_s)
+        self.port.judge(clients, self.processor.ratio, now_s)
+        if self.reflector.tend():
+            self.options.log("the reflector had ended; started another")
+
+    def card(self, peer: Peer, request: Request) -> Card:
         """Return the card for one client."""
         return Card(
             server_id=self.options.server_id,
             software=SOFTWARE,
             endpoints=ENDPOINTS,
             limits=self.options.limits(),
-            load=self._load(peer),
+            load=self._load(peer, rate_of(request)),
             seen=Seen(address=peer.address, port=peer.port),
             reflector_port=self.reflector.port,
             token_required=self.options.token is not None,
             time=self.options.clock.wall().isoformat(timespec="milliseconds"),
+            congestion_control=self.congestion_control,
         )
 
     def check_token(self, request: Request) -> None:
@@ -67,49 +101,59 @@ class Site:
         if scheme.lower() != "bearer" or not right:
             raise RefusedRequest(401, "token", headers=(("WWW-Authenticate", "Bearer"),))
 
-    def admit(self, peer: Peer) -> None:
+    def admit(self, peer: Peer, request: Request) -> Moved:
         """Start one transfer of a client; raises RefusedRequest with the time to wait."""
-        decision = self.admission.enter(peer.client, self.now_s(), spare=self._spare())
+        decision = self.admission.enter(
+            peer.client, self.now_s(), rate_bps=rate_of(request), spare=self._spare()
+        )
         if not decision.admitted:
             raise RefusedRequest(503, decision.reason, wait_s=decision.wait_s)
+        return decision.moved
 
-    def dismiss(self, peer: Peer) -> None:
+    def dismiss(self, peer: Peer, moved: Moved) -> None:
         """End one transfer of a client."""
-        self.admission.leave(peer.client, self.now_s())
+        self.admission.leave(peer.client, moved, self.now_s())
 
     def _spare(self) -> bool:
         ratio = self.processor.ratio
         return ratio is None or ratio < self.options.busy_ratio
 
-    def _load(self, peer: Peer) -> Load:
+    def _load(self, peer: Peer, rate_bps: float | None) -> Load:
         now_s = self.now_s()
         transfers, clients = self.admission.load(now_s)
+        wait_s = self.admission.wait_s(peer.client, now_s, rate_bps=rate_bps, spare=self._spare())
+        seen = self.port.seen
         return Load(
             transfers=transfers,
             clients=clients,
-            wait_s=self.admission.wait_s(peer.client, now_s, spare=self._spare()),
+            wait_s=wait_s,
             cpu_ratio=self.processor.ratio,
+            capacity_bps=self.capacity_bps,
+            down_bps=None if seen is None else seen.down_bps,
+            up_bps=None if seen is None else seen.up_bps,
+            promised_bps=None if self.capacity_bps is None else self.admission.promised_bps(),
+            crowded_s=self.port.crowded_s(now_s),
         )
 
 
-class ProcessorShare:
-    """How much of the processors it may use this process used lately, 0..1."""
+def rate_of(request: Request) -> float | None:
+    """Return the bits per second that a client says its line can do, None where it does not say.
 
-    def __init__(self) -> None:
-        self.ratio: float | None = None
-        self._before: tuple[float, float] | None = None
-
-    def read(self, now_s: float) -> None:
-        """Take a reading; `ratio` becomes the share since the reading before."""
-        used = os.times()
-        spent_s = used.user + used.system
-        if self._before is not None and now_s > self._before[1]:
-            share = (spent_s - self._before[0]) / (now_s - self._before[1]) / _processors()
-            self.ratio = min(1.0, max(0.0, share))
-        self._before = (spent_s, now_s)
+    Raises RefusedRequest for what is no whole number.
+    """
+    text = request.query.get("rate")
+    if text is None:
+        return None
+    if not _RATE.fullmatch(text):
+        raise RefusedRequest(400, "bad-rate")
+    return float(text)
 
 
-def _processors() -> int:
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
+def _capacity_bps(options: ServeOptions, interface: str | None) -> float | None:
+    if options.capacity_bps is not None or interface is None:
+        return options.capacity_bps
+    return port.speed_bps(interface)
+
+
+def _counters(interface: str | None) -> port.Counters | None:
+    return None if interface is None else port.counters(interface)

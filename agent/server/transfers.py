@@ -10,7 +10,9 @@ import re
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 
+from agent.server.admission import Moved
 from agent.server.answers import CONTINUE, Answer, write_answer, write_head
 from agent.server.head import Request
 from agent.server.peer import Peer
@@ -34,9 +36,12 @@ def give_download(site: Site, wire: Wire, peer: Peer, request: Request) -> bool:
     if request.method == "HEAD":
         wire.send(head, _soon(site))
         return request.keep
-    with _turn(site, peer):
-        wire.send(head, _soon(site))
-        _send_random(site, wire, peer, count)
+    with _turn(site, peer, request) as moved:
+        try:
+            wire.send(head, _soon(site))
+            _send_random(site, wire, moved, count)
+        finally:
+            site.note(peer, f"download {moved.down} of {count} bytes")
     return request.keep
 
 
@@ -48,10 +53,10 @@ def take_upload(site: Site, wire: Wire, peer: Peer, request: Request) -> bool:
     """
     length = _stated_length(request, site.options.max_upload_bytes)
     run_id = run_of(request) or secrets.token_hex(16)
-    with _turn(site, peer), _flow(site, peer, run_id) as flow:
+    with _turn(site, peer, request) as moved, _flow(site, peer, run_id) as flow:
         if request.expects_continue:
             wire.send(CONTINUE, _soon(site))
-        flow.complete = _count_body(site, wire, flow, request, length)
+        flow.complete = _count_body(site, wire, _Body(flow, moved, length, request.rest))
     keep = request.keep and flow.complete
     answer = Answer(document=flow.receipt().to_document())
     wire.send(write_answer(answer, keep=keep), _soon(site))
@@ -86,12 +91,12 @@ def _stated_length(request: Request, most: int) -> int:
 
 
 @contextmanager
-def _turn(site: Site, peer: Peer) -> Iterator[None]:
-    site.admit(peer)
+def _turn(site: Site, peer: Peer, request: Request) -> Iterator[Moved]:
+    moved = site.admit(peer, request)
     try:
-        yield
+        yield moved
     finally:
-        site.dismiss(peer)
+        site.dismiss(peer, moved)
 
 
 @contextmanager
@@ -104,37 +109,46 @@ def _flow(site: Site, peer: Peer, run_id: str) -> Iterator[Flow]:
         site.note(peer, f"upload {flow.bytes} bytes, complete {flow.complete}")
 
 
-def _send_random(site: Site, wire: Wire, peer: Peer, count: int) -> None:
+def _send_random(site: Site, wire: Wire, moved: Moved, count: int) -> None:
     payload = site.payload
-    begun_s = site.now_s()
-    until_s = begun_s + site.options.max_seconds
+    until_s = site.now_s() + site.options.max_seconds
     offset = random.randrange(payload.size)
-    left = count
-    try:
-        while left:
-            most = min(left, payload.size - offset)
-            by_s = min(until_s, site.now_s() + site.options.patience.stall_s)
-            sent = wire.send_payload(payload, offset, most, by_s)
-            left -= sent
-            offset = (offset + sent) % payload.size
-    finally:
-        site.note(peer, f"download {count - left} of {count} bytes")
+    while moved.down < count:
+        most = min(count - moved.down, payload.size - offset)
+        by_s = min(until_s, site.now_s() + site.options.patience.stall_s)
+        sent = wire.send_payload(payload, offset, most, by_s)
+        moved.down += sent
+        offset = (offset + sent) % payload.size
 
 
-def _count_body(site: Site, wire: Wire, flow: Flow, request: Request, length: int) -> bool:
-    """Count the body into the flow; return whether all of it came."""
+@dataclass(frozen=True, slots=True)
+class _Body:
+    """An upload's body: where it is counted, its length, and what came along with its head."""
+
+    flow: Flow
+    moved: Moved
+    length: int
+    early: bytes
+
+    def add(self, count: int, now_s: float) -> None:
+        self.flow.add(count, now_s)
+        self.moved.up += count
+
+
+def _count_body(site: Site, wire: Wire, body: _Body) -> bool:
+    """Count the body; return whether all of it came."""
     now_s = site.now_s()
     until_s = now_s + site.options.max_seconds
-    left = length
-    got = min(len(request.rest), length)
+    left = body.length
+    got = min(len(body.early), left)
     while left:
         got = got or wire.discard(left, min(until_s, now_s + site.options.patience.stall_s))
         if not got:
             return False
         now_s = site.now_s()
-        if flow.first_s is None:
-            site.receipts.first_byte(flow, now_s)
-        flow.add(got, now_s)
+        if body.flow.first_s is None:
+            site.receipts.first_byte(body.flow, now_s)
+        body.add(got, now_s)
         left -= got
         got = 0
     return True

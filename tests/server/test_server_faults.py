@@ -7,8 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from agent.server import app, connection, site
+from agent.server import app, connection, load, site
 from agent.server.app import ServeOptions
+from agent.server.head import Request
 from agent.server.peer import Peer
 from agent.server.refusal import RefusedRequest
 
@@ -84,20 +85,21 @@ def test_a_log_line_holds_no_control_characters():
 def test_a_busy_processor_keeps_new_clients_waiting_but_not_the_one_being_served(monkeypatch):
     spent = iter([10.0, 11.9])
     monkeypatch.setattr(
-        site.os, "times", lambda: SimpleNamespace(user=next(spent), system=0.0), raising=True
+        load.os, "times", lambda: SimpleNamespace(user=next(spent), system=0.0), raising=True
     )
-    monkeypatch.setattr(site, "_processors", lambda: 2)
+    monkeypatch.setattr(load, "_processors", lambda: 2)
     place = quiet_site(busy_ratio=0.9)
     place.processor.read(100.0)
     assert place.processor.ratio is None
     place.processor.read(101.0)
     assert place.processor.ratio == pytest.approx(0.95)
-    place.admit(PEER)
-    place.admit(PEER)
+    ask = Request(method="GET", path="/download")
+    place.admit(PEER, ask)
+    place.admit(PEER, ask)
     other = Peer(address="203.0.113.8", port=4000, client="203.0.113.8")
     with pytest.raises(RefusedRequest) as refused:
-        place.admit(other)
+        place.admit(other, ask)
     assert refused.value.status == 503
     assert refused.value.refusal.code == "busy"
-    assert place.card(other).load.wait_s >= 1.0
-    assert place.card(PEER).load.wait_s == 0.0
+    assert place.card(other, ask).load.wait_s >= 1.0
+    assert place.card(PEER, ask).load.wait_s == 0.0
