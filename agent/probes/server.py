@@ -26,22 +26,32 @@ DEFAULT_WAIT_S = 10.0
 RUN_BYTES = 8
 
 
-def read_card(http: HttpPort, url: str, token: str | None, within_s: float) -> Card:
-    """Return the server's card.
+def read_card(
+    http: HttpPort,
+    url: str,
+    token: str | None,
+    within_s: float,
+    rate_bps: int | None = None,
+) -> Card:
+    """Return the server's card; `rate_bps` tells it the most that this line can use.
 
     Raises CannotMeasure where the server cannot be reached, refuses or is busy, MalformedMessage
     where what it sends is no card.
     """
-    return parse_card(_ask(http, "GET", url, token, within_s))
+    return parse_card(_ask(http, "GET", with_rate(url, rate_bps), token, within_s))
 
 
-def transfer_urls(card_url: str, card: Card) -> dict[Direction, str]:
+def with_rate(url: str, rate_bps: int | None) -> str:
+    """Return a URL of the server with what this line can use, so that it can plan for it."""
+    return url if rate_bps is None else endpoint(url, "", rate=rate_bps)
+
+
+def transfer_urls(card_url: str, card: Card, rate_bps: int | None = None) -> dict[Direction, str]:
     """Return where to transfer: the longest download allowed, uploads under one new run id."""
     ends, run = card.endpoints, secrets.token_hex(RUN_BYTES)
-    return {
-        Direction.DOWN: endpoint(card_url, ends.download, bytes=card.limits.bytes),
-        Direction.UP: endpoint(card_url, ends.upload, run=run),
-    }
+    down = endpoint(card_url, ends.download, bytes=card.limits.bytes)
+    up = endpoint(card_url, ends.upload, run=run)
+    return {Direction.DOWN: with_rate(down, rate_bps), Direction.UP: with_rate(up, rate_bps)}
 
 
 def open_reflector(

@@ -81,7 +81,10 @@ class TierFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ServerFacts:
-    """The operator's server as it described itself; receipts are its own counts."""
+    """The operator's server as it described itself; receipts are its own counts.
+
+    `card_after` is its card read again after the transfers, empty where that was not possible.
+    """
 
     id: str | None = None
     software: str | None = None
@@ -89,6 +92,7 @@ class ServerFacts:
     seen_address: str | None = None
     card: Mapping[str, object] = field(default_factory=dict)
     receipts: tuple[Mapping[str, object], ...] = ()
+    card_after: Mapping[str, object] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

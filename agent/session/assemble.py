@@ -7,10 +7,10 @@ import platform
 from datetime import UTC, datetime
 
 from agent import __version__
-from agent.assessment.circumstances import Circumstances
 from agent.chain import Conclusion, conclude
 from agent.record.identifier import new_record_id
 from agent.record.model import AgentFacts, Measured, Record, TierFacts, Visit
+from agent.session.circumstances import circumstances_of
 from agent.session.outcome import Outcome
 from agent.session.request import VisitRequest
 from agent.settings.choose import accept_for
@@ -60,15 +60,7 @@ def _conclude(request: VisitRequest, outcome: Outcome) -> Conclusion:
         request.settings,
         request.plan,
         request.tier,
-        Circumstances(
-            purpose=request.purpose,
-            plugged_into=request.plugged_into,
-            access=request.access,
-            handover=request.handover,
-            nothing_else_on=request.nothing_else_on,
-            interface=outcome.interface,
-            seen_address=outcome.server.seen_address if outcome.server else None,
-        ),
+        circumstances_of(request, outcome.interface, outcome.server),
     )
 
 

@@ -24,6 +24,11 @@ def within(plan: ThroughputPlan, limits: Limits | None) -> ThroughputPlan:
     return plan.model_copy(update=changes)
 
 
+def expected_s(site: Site) -> float:
+    """Return how long one direction is expected to take, seconds."""
+    return site.request.plan.throughput.seconds + SETTLING_S
+
+
 def fill_step(site: Site, direction: Direction, url: str, limits: Limits | None) -> Step:
     """Return the step that fills the line in one direction; `limits` are the server's own."""
     plan = within(site.request.plan.throughput, limits)
@@ -57,7 +62,7 @@ def fill_step(site: Site, direction: Direction, url: str, limits: Limits | None)
         role=Role.SERVER,
         direction=direction,
         probe=probe,
-        expected_s=plan.seconds + SETTLING_S,
+        expected_s=expected_s(site),
         wall_s=wall_s,
         method="tcp-bulk",
     )

@@ -18,6 +18,8 @@ from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
 from agent.ports.names import NamesPort
 from agent.ports.stream import StreamPort
+from agent.session.prober.client import ProberClient
+from agent.session.workshop import Prober
 
 
 class SystemMeans:
@@ -82,3 +84,7 @@ class SystemMeans:
         if method == "stamp":
             return linux.open_stamp_socket(binding, address, port)
         return linux.open_path_socket(binding, address, port)
+
+    def prober(self) -> Prober:
+        """Start the process that times the loaded line; raises ProberFailed."""
+        return ProberClient.start(self._rights.take_raw_icmp)

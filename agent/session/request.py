@@ -47,11 +47,15 @@ class VisitRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """What a watcher is told: the kinds now running, how long the visit still takes, bytes used."""
+    """What a watcher is told: the kinds now running, how long the visit still takes, bytes used.
+
+    `waiting_s` is how long the busy server is still waited for, None where it is not.
+    """
 
     running: tuple[Kind, ...]
     left_s: float
     bytes_used: int
+    waiting_s: float | None = None
 
 
 Watcher = Callable[[Progress], None]

@@ -8,13 +8,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from agent.clock import Timeline
-from agent.errors import DoorstepError, printable
+from agent.errors import DoorstepError, ServerBusy, printable
 from agent.measurements import Direction, Kind, Measurement, Reason, Role, State
 from agent.session.request import Progress, Watcher
 from agent.session.running import VisitRunning
 
 GRACE_S = 2.0
 TICK_S = 0.2
+
+PATIENCE_S = 30.0
+"""How long a visit waits for a busy server, all waits together."""
 
 _log = logging.getLogger("doorstep")
 
@@ -93,6 +96,7 @@ class Conductor:
         self._open: list[_Running] = []
         self.measurements: list[Measurement] = []
         self.later_s = 0.0
+        self._patience_s = PATIENCE_S
 
     def start(self, step: Step) -> None:
         """Begin a step in its own thread."""
@@ -110,6 +114,32 @@ class Conductor:
         self._tell()
         return results
 
+    def run(self, step: Step) -> tuple[Measurement, ...]:
+        """Run one step alone and return what it found without taking it in."""
+        self.start(step)
+        (one,) = (r for r in self._open if r.step is step)
+        self._wait(one)
+        self._open.remove(one)
+        return one.outcome()
+
+    def wait_for_server(self, wait_s: float) -> bool:
+        """Wait as a busy server asks; return False at once where a visit will not wait so long.
+
+        All waits of a visit share one budget, so that several cannot add up.
+        """
+        if wait_s > self._patience_s or self.running.stopped():
+            return False
+        self._patience_s -= wait_s
+        self.pause(wait_s, for_server=True)
+        return not self.running.stopped()
+
+    def pause(self, seconds: float, *, for_server: bool = False) -> None:
+        """Let time pass, or the visit be stopped."""
+        ends_s = self.timeline.now_s() + seconds
+        while (left_s := ends_s - self.timeline.now_s()) > 0 and not self.running.stopped():
+            self._tell(left_s if for_server else None)
+            self.timeline.sleep(min(TICK_S, left_s))
+
     def add(self, *measurements: Measurement) -> None:
         """Take in measurements that needed no thread."""
         self.measurements.extend(measurements)
@@ -119,10 +149,17 @@ class Conductor:
             self._tell()
             one.thread.join(TICK_S)
 
-    def _tell(self) -> None:
+    def _tell(self, waiting_s: float | None = None) -> None:
         running = tuple(dict.fromkeys(r.step.kind for r in self._open if r.thread.is_alive()))
         left_s = max((r.left_s() for r in self._open), default=0.0) + self.later_s
-        self._watcher(Progress(running=running, left_s=left_s, bytes_used=self.running.bytes_used))
+        self._watcher(
+            Progress(
+                running=running,
+                left_s=left_s + (waiting_s or 0.0),
+                bytes_used=self.running.bytes_used,
+                waiting_s=waiting_s,
+            )
+        )
 
 
 def numbered(measurements: list[Measurement]) -> tuple[Measurement, ...]:
@@ -131,11 +168,26 @@ def numbered(measurements: list[Measurement]) -> tuple[Measurement, ...]:
     return tuple(replace(m, id=f"m{i:02d}") for i, m in enumerate(ordered, start=1))
 
 
-def skipped(kind: Kind, role: Role, reason: Reason, at_s: float) -> Measurement:
+def busy_s(reason: Reason | None) -> float | None:
+    """Return how long a server asked to wait, None where that is not the reason."""
+    if reason is None or reason.code != ServerBusy.code:
+        return None
+    wait_s = reason.values.get("wait_s")
+    return float(wait_s) if isinstance(wait_s, int | float) else None
+
+
+def skipped(
+    kind: Kind,
+    role: Role,
+    reason: Reason,
+    at_s: float,
+    direction: Direction = Direction.BOTH,
+) -> Measurement:
     """Return the entry of a measurement that was not asked for."""
     return Measurement(
         kind=kind,
         role=role,
+        direction=direction,
         state=State.SKIPPED,
         method="none",
         started_s=at_s,

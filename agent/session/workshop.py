@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from agent.measurements import Measurement
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.facts import FactsPort
@@ -11,6 +12,31 @@ from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
 from agent.ports.names import NamesPort
 from agent.ports.stream import StreamPort
+from agent.session.prober.order import Order
+
+
+class SeriesBeside(Protocol):
+    """Series under way in the prober."""
+
+    def end(self) -> None:
+        """Send no more probes; raises ProberFailed."""
+        ...
+
+    def results(self) -> tuple[tuple[Measurement, ...], int]:
+        """Return the measurements and the bytes they moved, after `end`; raises ProberFailed."""
+        ...
+
+
+class Prober(Protocol):
+    """The process that times the loaded line."""
+
+    def begin(self, order: Order) -> SeriesBeside:
+        """Begin series and return once their sockets are open; raises ProberFailed."""
+        ...
+
+    def close(self) -> None:
+        """End the process; closing twice is harmless."""
+        ...
 
 
 class Workshop(Protocol):
@@ -45,4 +71,8 @@ class Workshop(Protocol):
 
     def probe_socket(self, method: str, binding: Binding, address: str, port: int) -> ProbeSocket:
         """Return a socket for "stamp", "icmp-echo" or "udp-path" probes; raises CannotMeasure."""
+        ...
+
+    def prober(self) -> Prober:
+        """Start the process that times the loaded line; raises ProberFailed."""
         ...

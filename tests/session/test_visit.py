@@ -5,7 +5,7 @@ from collections import Counter
 import pytest
 
 from agent.clock import ManualClock
-from agent.errors import Refused, RightMissing
+from agent.errors import ProberFailed, Refused, RightMissing
 from agent.measurements import Kind, LeaseFacts, LinkFacts, Medium, Reason, State
 from agent.ports.facts import DefaultWay, HeldAddress, Interface, ScriptedFacts, Way
 from agent.ports.http import HttpExchange, ScriptedHttp
@@ -51,6 +51,9 @@ class Workshop:
 
     def probe_socket(self, method, binding, address, port):
         raise RightMissing(right="cap_net_raw", purpose=method)
+
+    def prober(self):
+        raise ProberFailed(problem="not here")
 
 
 def computer(*, up=True, address="192.0.2.20", gateway="192.0.2.1"):

@@ -1,0 +1,160 @@
+"""Delay while a direction is filled: the prober's series, cut to the time of the transfer."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from agent.errors import CannotMeasure, DoorstepError
+from agent.measurements import (
+    Direction,
+    EchoSeries,
+    Kind,
+    Measurement,
+    Reason,
+    Role,
+    State,
+    Transfer,
+)
+from agent.probes.server import open_reflector, with_rate
+from agent.session.far_server import FarServer
+from agent.session.prober.order import FetchOrder, Order, SeriesOrder
+from agent.session.series import ECHO, GRANT_WITHIN_S, STAMP
+from agent.session.site import Site
+from agent.session.workshop import Prober, SeriesBeside
+from agent.settings.model import EchoPlan, Tier
+
+SPARED_SHARE = 0.002
+"""What either kind of probe may take of the line that is measured: it is missing in the goodput."""
+
+PROBE_BITS = 8 * 86
+"""A STAMP packet of 44 octets with its UDP, IPv4 and Ethernet headers."""
+
+FETCH_BITS = 8 * 1_800
+"""A small fetch in the direction in which its answer goes: one full packet and four bare ones."""
+
+PROBE_SLOWEST_S = 0.1
+FETCH_INTERVAL_S, FETCH_SLOWEST_S = 0.2, 1.0
+
+
+def sold_bps(tier: Tier, direction: Direction) -> int:
+    """Return the headline rate of a direction."""
+    return tier.down_bps if direction is Direction.DOWN else tier.up_bps
+
+
+def spaced_s(bits: int, rate_bps: int | None, usual_s: float, slowest_s: float) -> float:
+    """Return the pause between probes of a size that spares the line; usual where it is unknown."""
+    if rate_bps is None:
+        return usual_s
+    return min(max(usual_s, bits / (SPARED_SHARE * rate_bps)), slowest_s)
+
+
+def sparing(plan: EchoPlan, rate_bps: int | None) -> EchoPlan:
+    """Return the plan of a loaded series, slower on a slow line."""
+    slowest_s = max(PROBE_SLOWEST_S, plan.interval_s)
+    interval_s = spaced_s(PROBE_BITS, rate_bps, plan.interval_s, slowest_s)
+    return plan.model_copy(update={"interval_s": interval_s})
+
+
+class Beside:
+    """Loaded series of one visit; without a prober, or where one fails, each says why."""
+
+    def __init__(self, site: Site, server: FarServer, prober: Prober | CannotMeasure) -> None:
+        self._site = site
+        self._server = server
+        self._prober = prober
+
+    def begin(self, direction: Direction) -> SeriesBeside | Reason:
+        """Begin the series of a direction; a reason where that cannot be."""
+        if isinstance(self._prober, CannotMeasure):
+            return Reason.of(self._prober)
+        try:
+            return self._prober.begin(self._order(direction))
+        except DoorstepError as error:
+            return Reason.of(error)
+
+    def results(self, begun: SeriesBeside | Reason, transfer: Measurement) -> list[Measurement]:
+        """Return what the series found while the transfer ran, after their end.
+
+        Nothing where the transfer carried nothing: there was no load, and its own entry says why.
+        """
+        if not isinstance(transfer.observed, Transfer):
+            return []
+        if isinstance(begun, Reason):
+            return [_failed(begun, transfer)]
+        try:
+            found, moved = begun.results()
+        except DoorstepError as error:
+            return [_failed(Reason.of(error), transfer)]
+        self._site.running.used(moved)
+        return [while_filled(one, transfer) for one in found]
+
+    def _order(self, direction: Direction) -> Order:
+        plan, tier = self._site.request.plan, self._site.request.tier
+        rate_bps = None if tier is None else sold_bps(tier, direction)
+        return Order(
+            origin_s=self._site.timeline.origin_s,
+            binding=self._site.ground.binding,
+            load=direction.value,
+            plan=sparing(plan.loaded_echo, rate_bps),
+            within_s=plan.wall_s.throughput,
+            series=self._series(),
+            fetch=self._fetch(rate_bps),
+        )
+
+    def _series(self) -> tuple[SeriesOrder, ...]:
+        address, gateway = self._server.address, self._site.ground.gateway
+        found = [] if address is None else [self._towards(address)]
+        if gateway is not None and ":" not in gateway:
+            found.append(SeriesOrder(role=Role.GATEWAY, method=ECHO, address=gateway))
+        return tuple(found)
+
+    def _towards(self, address: str) -> SeriesOrder:
+        card, url = self._server.card, self._site.request.server_url
+        if card is None or url is None or card.endpoints.reflector is None:
+            return SeriesOrder(role=Role.SERVER, method=ECHO, address=address)
+        token = self._site.request.token
+        grant = open_reflector(self._site.http, url, card, token, within_s=GRANT_WITHIN_S)
+        return SeriesOrder(
+            role=Role.SERVER, method=STAMP, address=address, port=grant.port, ssid=grant.ssid
+        )
+
+    def _fetch(self, rate_bps: int | None) -> FetchOrder | None:
+        """Return the fetches of the server's card; a plain server names nothing small to fetch."""
+        url, address = self._site.request.server_url, self._server.address
+        if self._server.card is None or url is None or address is None:
+            return None
+        asked = with_rate(url, self._server.rate_bps)
+        return FetchOrder(
+            url=asked,
+            address=address,
+            token=self._site.request.token,
+            interval_s=spaced_s(FETCH_BITS, rate_bps, FETCH_INTERVAL_S, FETCH_SLOWEST_S),
+        )
+
+
+def while_filled(series: Measurement, transfer: Measurement) -> Measurement:
+    """Return a loaded series without the probes sent before or after the load."""
+    moved, observed = transfer.observed, series.observed
+    if not isinstance(moved, Transfer) or not isinstance(observed, EchoSeries):
+        return series
+    began_s = transfer.started_s if moved.began_s is None else moved.began_s
+    lasted_s = max(moved.slice_end_s, default=0.0)
+    return replace(
+        series,
+        started_s=began_s,
+        duration_s=lasted_s,
+        observed=observed.between(began_s, began_s + lasted_s),
+    )
+
+
+def _failed(reason: Reason, transfer: Measurement) -> Measurement:
+    return Measurement(
+        kind=Kind.DELAY,
+        role=Role.SERVER,
+        state=State.FAILED,
+        method="none",
+        started_s=transfer.started_s,
+        duration_s=0.0,
+        direction=transfer.direction,
+        reason=reason,
+    )

@@ -1,0 +1,22 @@
+"""What was stated, and what the server told, as the judge takes it."""
+
+from __future__ import annotations
+
+from agent.assessment.circumstances import Circumstances
+from agent.record.model import ServerFacts
+from agent.session.request import VisitRequest
+
+
+def circumstances_of(
+    request: VisitRequest, interface: str | None, server: ServerFacts | None
+) -> Circumstances:
+    """Return the circumstances of a visit that is being made."""
+    return Circumstances(
+        purpose=request.purpose,
+        plugged_into=request.plugged_into,
+        access=request.access,
+        handover=request.handover,
+        nothing_else_on=request.nothing_else_on,
+        interface=interface,
+        seen_address=server.seen_address if server else None,
+    )

@@ -1,0 +1,120 @@
+"""Filling the line: each direction alone, timed from beside, once more where it would be below."""
+
+from __future__ import annotations
+
+from agent.chain import conclude
+from agent.errors import DoorstepError
+from agent.measurements import (
+    Direction,
+    Kind,
+    Measurement,
+    Phase,
+    Reason,
+    Role,
+)
+from agent.session.beside import Beside
+from agent.session.circumstances import circumstances_of
+from agent.session.confirming import would_miss
+from agent.session.far_server import FarServer
+from agent.session.filling import expected_s, fill_step
+from agent.session.readings import Readings
+from agent.session.site import Site
+from agent.session.steps import Conductor, busy_s, failed, numbered, skipped
+from agent.session.workshop import SeriesBeside
+
+DIRECTIONS = (Direction.DOWN, Direction.UP)
+
+SETTLING_S = 1.0
+"""Between a transfer and its repetition: queues drain, and the server's turn is seen to end."""
+
+Begun = SeriesBeside | Reason
+
+
+class LineFiller:
+    """Runs the transfers of one visit; `beside` is None where delay is not asked for."""
+
+    def __init__(
+        self,
+        site: Site,
+        conductor: Conductor,
+        server: FarServer,
+        readings: Readings,
+        beside: Beside | None,
+    ) -> None:
+        self._site = site
+        self._conductor = conductor
+        self._server = server
+        self._readings = readings
+        self._beside = beside
+        self._begun: list[tuple[Begun, Measurement]] = []
+
+    def fill(self) -> None:
+        """Fill both directions, then again those that would be below, and take everything in."""
+        expected = expected_s(self._site)
+        for place, direction in enumerate(DIRECTIONS, start=1):
+            self._conductor.later_s = expected * (len(DIRECTIONS) - place)
+            self._once(direction)
+        self._conductor.later_s = 0.0
+        self._take_in_series()
+        for direction in self._doubtful():
+            self._conductor.pause(SETTLING_S)
+            self._once(direction, beside=False)
+
+    def _once(self, direction: Direction, *, beside: bool = True) -> None:
+        if self._conductor.running.stopped():
+            at_s = self._site.timeline.now_s()
+            reason = Reason(code="interrupted")
+            self._conductor.add(skipped(Kind.THROUGHPUT, Role.SERVER, reason, at_s, direction))
+            return
+        url = self._server.urls().get(direction)
+        if url is None:
+            at_s, reason = self._site.timeline.now_s(), self._server.reason()
+            self._conductor.add(failed(Kind.THROUGHPUT, Role.SERVER, reason, at_s, direction))
+            return
+        self._conductor.add(self._carried(direction, url, self._beside if beside else None))
+
+    def _carried(self, direction: Direction, url: str, beside: Beside | None) -> Measurement:
+        """Return the transfer, begun anew while the server asks to wait and the visit will."""
+        while True:
+            begun = beside.begin(direction) if beside else None
+            mark = self._readings.mark()
+            limits = self._server.card.limits if self._server.card else None
+            (moved,) = self._conductor.run(fill_step(self._site, direction, url, limits))
+            if begun is not None:
+                self._begun.append((_ended(begun), moved))
+            wait_s = busy_s(moved.reason)
+            if wait_s is None or not self._conductor.wait_for_server(wait_s):
+                self._readings.note(Phase.DURING, mark, (moved,))
+                return moved
+
+    def _take_in_series(self) -> None:
+        for begun, moved in self._begun:
+            if self._beside is not None:
+                self._conductor.add(*self._beside.results(begun, moved))
+        self._begun.clear()
+
+    def _doubtful(self) -> tuple[Direction, ...]:
+        """Return the directions whose rate a second measurement would show to be below."""
+        if self._conductor.running.stopped() or self._site.request.tier is None:
+            return ()
+        request = self._site.request
+        assessment = conclude(
+            numbered(self._conductor.measurements),
+            self._readings.conditions,
+            request.settings,
+            request.plan,
+            request.tier,
+            circumstances_of(request, self._site.ground.interface.name, self._server.facts()),
+        ).assessment
+        return tuple(way for way in DIRECTIONS if would_miss(assessment, way))
+
+
+def _ended(begun: Begun) -> Begun:
+    """Tell the series to end; where that fails, the reason stands for them."""
+    if isinstance(begun, Reason):
+        return begun
+    try:
+        begun.end()
+    except DoorstepError as error:
+        return Reason.of(error)
+    return begun
