@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from agent.record import DelayStatistics, Kind, Measurement, Record, Sense
 from agent.sheet import words_en as words
 from agent.sheet.model import Table
@@ -12,23 +14,33 @@ from agent.sheet.wording import more, word
 MOST_ROWS = 8
 OUTWARDS = ("gateway", "modem", "first-hop", "server", "outside")
 LOADS = ("none", "down", "up")
+Series = tuple[Measurement, DelayStatistics]
 
 
 def delay_table(record: Record) -> Table:
     """Return one row for each series; the rise stands where a load ran."""
-    found = sorted(picked(record, DelayStatistics, Kind.DELAY), key=_outwards)
+    every = picked(record, DelayStatistics, Kind.DELAY)
+    found = sorted(_first_of_each(every), key=_outwards)
     loaded = any(s.load != LOADS[0] for _, s in found)
     rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:MOST_ROWS])
     return Table(
         title=words.LABEL["delay"],
         head=(*words.HEAD_DELAY, words.HEAD_RISE) if loaded else words.HEAD_DELAY,
         rows=rows,
-        more=more(len(found) - MOST_ROWS),
+        more=more(len(every) - min(len(found), MOST_ROWS)),
         note=f"{words.NOTE_DELAY} {words.NOTE_RISE}" if loaded else words.NOTE_DELAY,
     )
 
 
-def _outwards(one: tuple[Measurement, DelayStatistics]) -> tuple[int, int]:
+def _first_of_each(every: Sequence[Series]) -> list[Series]:
+    """Return the series without those that repeat one, as beside a second transfer."""
+    kept: dict[tuple[object, ...], Series] = {}
+    for m, s in every:
+        kept.setdefault((m.role, m.family, m.method, m.address, s.load), (m, s))
+    return list(kept.values())
+
+
+def _outwards(one: Series) -> tuple[int, int]:
     role, load = one[0].role.value, one[1].load
     return (
         OUTWARDS.index(role) if role in OUTWARDS else len(OUTWARDS),

@@ -174,15 +174,14 @@ def _responsive(way: Way) -> str:
 
 
 def _rpm(way: Way) -> float | None:
+    """Return the round trips a minute of the loaded series nearest to the transfer."""
     loaded = (
-        s.responsiveness.rpm
+        (abs(m.started_s - way.measurement.started_s), s.responsiveness.rpm)
         for m, s in picked(way.record, DelayStatistics, Kind.DELAY)
-        if m.role is Role.SERVER
-        and s.load == way.direction.value
-        and s.responsiveness is not None
-        and s.responsiveness.rpm is not None
+        if m.role is Role.SERVER and s.load == way.direction.value and s.responsiveness is not None
     )
-    return next(loaded, None)
+    found = [(apart_s, rpm) for apart_s, rpm in loaded if rpm is not None]
+    return min(found)[1] if found else None
 
 
 _ROWS: tuple[tuple[str, Callable[[Way], str]], ...] = (

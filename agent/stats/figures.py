@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from agent.measurements import (
@@ -128,14 +128,14 @@ class _Visit:
         idle = smallest(
             s.rtt_ms.min for _, s in self._series(measurement, NO_LOAD) if s.rtt_ms.min is not None
         )
-        begin_s = measurement.started_s + (found.ramp_s or 0.0)
-        end_s = measurement.started_s + measurement.duration_s
+        begin_s, end_s = _counted(measurement, transfer, found)
         load = measurement.direction.value
         loaded = [once_a_second(m, begin_s, end_s) for m, _ in self._series(measurement, load)]
         values = [v for series in loaded for v in series]
         if idle is not None and values:
             return RoundTrips(idle, mean(values), "delay")
-        seen = _kernel_trips(transfer) if measurement.direction is Direction.UP else None
+        sends = measurement.direction is Direction.UP
+        seen = _kernel_trips(transfer, begin_s, end_s) if sends else None
         return seen or RoundTrips(idle, None, None if idle is None else "delay")
 
     def _series(self, transfer: Measurement, load: str) -> list[tuple[EchoSeries, DelayStatistics]]:
@@ -156,11 +156,26 @@ def once_a_second(series: EchoSeries, begin_s: float, end_s: float) -> list[floa
 
     RFC 6349 §4.3 takes one sample a second; the mean of the second's answers stands for it.
     """
+    probes = zip(series.sent_s, series.rtt_ms, series.outcome, strict=True)
+    answered = [(s, r) for s, r, o in probes if o is EchoOutcome.ANSWERED and r is not None]
+    return _by_second(answered, begin_s, end_s)
+
+
+def _by_second(values: Iterable[tuple[float, float]], begin_s: float, end_s: float) -> list[float]:
     seconds: dict[int, list[float]] = {}
-    for sent_s, rtt_ms, outcome in zip(series.sent_s, series.rtt_ms, series.outcome, strict=True):
-        if outcome is EchoOutcome.ANSWERED and rtt_ms is not None and begin_s <= sent_s <= end_s:
-            seconds.setdefault(int(sent_s - begin_s), []).append(rtt_ms)
-    return [sum(values) / len(values) for _, values in sorted(seconds.items())]
+    for at_s, value in values:
+        if begin_s <= at_s <= end_s:
+            seconds.setdefault(int(at_s - begin_s), []).append(value)
+    return [sum(found) / len(found) for _, found in sorted(seconds.items())]
+
+
+def _counted(
+    measurement: Measurement, transfer: Transfer, found: ThroughputStatistics
+) -> tuple[float, float]:
+    """Return when the counted part of a transfer began and ended, seconds into the visit."""
+    began_s = measurement.started_s if transfer.began_s is None else transfer.began_s
+    lasted_s = transfer.slice_end_s[-1] if transfer.slice_end_s else measurement.duration_s
+    return began_s + (found.ramp_s or 0.0), began_s + lasted_s
 
 
 def limited_ratio(transfer: Transfer, counter: str) -> float | None:
@@ -181,9 +196,11 @@ def _since(first: TcpCounters | None, last: TcpCounters, counter: str) -> float 
     return None if now is None else now - (before or 0.0)
 
 
-def _kernel_trips(transfer: Transfer) -> RoundTrips | None:
-    """Return the sender's own view of the round trip: the last smoothed ones and the least."""
-    loaded = mean([r.rtt_ms for r in transfer.tcp if r.rtt_ms is not None])
+def _kernel_trips(transfer: Transfer, begin_s: float, end_s: float) -> RoundTrips | None:
+    """Return the sender's own view of the round trip: its smoothed ones and the least."""
+    samples = [(r.at_s, r.rtt_ms) for r in transfer.tcp_samples if r.rtt_ms is not None]
+    each = _by_second(samples, begin_s, end_s)
+    loaded = mean(each or [r.rtt_ms for r in transfer.tcp if r.rtt_ms is not None])
     least = smallest(r.min_rtt_ms for r in transfer.tcp if r.min_rtt_ms is not None)
     return None if loaded is None or least is None else RoundTrips(least, loaded, "tcp")
 

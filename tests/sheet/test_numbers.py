@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from agent.record import Sense
-from agent.sheet.numbers import DASH, judged, number, quantity
+from agent.sheet.numbers import DASH, judged, number, port_speed, quantity
 
 finite = st.floats(min_value=0, max_value=1e11, allow_nan=False)
 
@@ -74,3 +74,12 @@ def test_quantities_without_interval(value, unit, shown):
 
 def test_a_column_has_the_same_digits_without_the_unit():
     assert number(0.0123, "ratio") == quantity(0.0123, "ratio").split("\xa0")[0]
+
+
+@pytest.mark.parametrize(
+    ("speed_bps", "shown"),
+    [(10e6, "10 Mbit/s"), (100e6, "100 Mbit/s"), (1e9, "1 Gbit/s"), (2.5e9, "2.5 Gbit/s")],
+)
+def test_ports_are_named_as_their_kind_is(speed_bps, shown):
+    """IEEE 802.3 speeds, as the trade says them."""
+    assert plainly(port_speed(speed_bps)) == shown

@@ -176,6 +176,26 @@ def test_the_sender_sees_the_round_trip_itself_where_no_probe_ran():
     assert figures(transfer(50e6, Direction.DOWN, tcp=last)).loaded_rtt_ms is None
 
 
+def test_the_senders_round_trip_is_read_once_a_second_while_the_rate_was_counted():
+    last = (counters(rtt_ms=99.0, min_rtt_ms=20.0),)
+    seen = [(5.0, 500.0), (7.0, 30.0), (7.2, 40.0), (8.1, 45.0), (30.0, 700.0)]
+    samples = tuple(TcpCounters(at_s=at_s, rtt_ms=rtt_ms) for at_s, rtt_ms in seen)
+    made = transfer(50e6, Direction.UP, tcp=last)
+    whole = replace(made, observed=replace(made.observed, began_s=6.5, tcp_samples=samples))
+    found = figures(whole)
+    assert found.ramp_s < 0.5
+    # One second holds 30 and 40, the next 45; what lies outside the ten seconds does not count.
+    assert found.loaded_rtt_ms == pytest.approx(40.0)
+
+
+def test_probes_before_the_first_byte_are_not_under_load():
+    idle = series([10.0], "idle")
+    loaded = series([10.0] * 20 + [50.0] * 100, "loaded", load="down", begin_s=0.0)
+    made = transfer(50e6)
+    late = replace(made, observed=replace(made.observed, began_s=2.0))
+    assert figures(idle, loaded, late, sold=sold(1e8)).loaded_rtt_ms == pytest.approx(50.0)
+
+
 def test_idle_and_loaded_never_come_from_different_observers():
     last = (counters(rtt_ms=30.0, min_rtt_ms=20.0),)
     idle = series([10.0, 11.0], "idle")
