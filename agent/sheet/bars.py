@@ -36,6 +36,7 @@ from agent.sheet.wording import LIKELY_FROM, bounded, reason_sentence, word
 RATES = ("throughput-down", "throughput-up")
 RATE_OF = dict(zip(RATES, WAYS, strict=True))
 MOST_PROMISES = 8
+IDLE = "none"
 MARKS = {Verdict.MEETS: Mark.KEPT, Verdict.BELOW: Mark.MISSED, Verdict.NOT_PROVEN: Mark.OPEN}
 # Where the limit stands on a bar with a ceiling, and the room above the longest bar.
 CEILING_AT = 0.62
@@ -205,13 +206,14 @@ def _telling(limiter: Limiter, criterion: Criterion) -> bool:
 
 
 def _sample(record: Record, criterion: Criterion) -> str:
-    """Return what the number rests on; of two transfers, the one that is judged."""
+    """Return what the number rests on: the judged one of two transfers, the load of a rise."""
     way = way_of(record, RATE_OF[criterion.name]) if criterion.name in RATE_OF else None
     if way is not None:
         return _rests_on(way.statistics, len(way.rates))
     ids = criterion.measurements
     found = [one.statistics for one in record.measured if one.measurement.id in ids]
-    return _rests_on(found[0], len(found)) if found else ""
+    loaded = [one for one in found if getattr(one, "load", IDLE) != IDLE]
+    return _rests_on((loaded or found)[0], len(found)) if found else ""
 
 
 def _rests_on(statistics: Statistics | None, count: int) -> str:

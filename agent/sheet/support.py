@@ -6,6 +6,7 @@ from datetime import datetime, timedelta, timezone
 
 from agent.record import (
     DnsStatistics,
+    Finding,
     HttpStatistics,
     Kind,
     LeaseStatistics,
@@ -13,6 +14,7 @@ from agent.record import (
     PathStatistics,
     Reason,
     Record,
+    Segment,
     State,
     ThroughputStatistics,
 )
@@ -261,15 +263,19 @@ def _practice(record: Record) -> Pairs:
 
 def _findings(record: Record) -> Listing:
     findings = record.diagnosis.findings
-    items = tuple(
-        f"{likelihood(f.confidence)}, {word(words.SEGMENT, f.segment).lower()}: "
-        f"{finding_sentence(f.code, f.values)}"
-        for f in findings[:MOST_ITEMS]
-    )
+    items = tuple(map(_finding, findings[:MOST_ITEMS]))
     none = words.FINDINGS_NONE if record.diagnosis.segment == "none" else words.FINDINGS_TOO_LITTLE
     return Listing(
         title=words.LABEL["findings"], items=items or (none,), more=more(len(findings) - MOST_ITEMS)
     )
+
+
+def _finding(finding: Finding) -> str:
+    said = finding_sentence(finding.code, finding.values)
+    if finding.segment is Segment.NONE:
+        return words.ADVICE.format(finding=said)
+    place = word(words.SEGMENT, finding.segment).lower()
+    return f"{likelihood(finding.confidence)}, {place}: {said}"
 
 
 def _fitness(record: Record) -> Listing:

@@ -78,6 +78,8 @@ def reason_sentence(reason: Reason) -> str:
         return _long(words.REASON["not-measured"], values)
     if reason.code == "limited":
         values["by"] = word(words.LIMITER, str(values.get("by")))
+        why = word(words.LIMITED_WHY, str(values.get("why"))) if values.get("why") else ""
+        return _long(words.REASON["limited"], {**values, "why": f" ({why})" if why else ""})
     template = words.REASON.get(reason.code)
     if template:
         return bounded(filled(template, values), SENTENCE)

@@ -132,6 +132,8 @@ CRITERION = {
     "server-loss-down": "Loss from the server",
     "server-delay-median": "Delay to the server, median",
     "server-delay-variation": "Delay variation to the server",
+    "server-delay-rise-down": "Rise of delay while downloading",
+    "server-delay-rise-up": "Rise of delay while uploading",
     "path-reached": "Path arrives at the server",
     "dns-unanswered": "Names left unanswered",
     "dns-median": "Names answered, median",
@@ -162,8 +164,8 @@ REASON = {
     "unfit": "Missed, but this laptop or moment is not fit to judge it: {fact}.",
     "others-on-unknown": "Missed, but other devices may have been using the line.",
     "others-on": "Missed, but other devices were using the line.",
-    "limited": "Missed, but {by} held the rate back, so it says nothing of the line.",
-    "measurements-disagree": "Two measurements do not agree, so neither proves the rate.",
+    "limited": "Missed, but {by} held the rate back{why}: it says nothing of the line.",
+    "measurements-disagree": "Two measurements disagree: {highest_bps} and {lowest_bps}.",
     "port-ceiling": "The port itself cannot carry this tier, so the line cannot be judged.",
     "single-measurement": "Below on one measurement; a second one would confirm it.",
     "another-line": "This was not the line under test: no verdict either way.",
@@ -264,10 +266,12 @@ FINDING = {
     "walled-garden": "Every page leads elsewhere: the line waits for its activation.",
     "web-unreached": "The server answers, but no outside page does.",
     "site-unreached": "One outside page does not answer ({target}); the others do.",
+    "delay-rises-under-load": "A full line raises its delay by over {limit_ms}; calls may suffer.",
     "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
 }
 FINDING_FALLBACK = "Finding {code}."
 LIKELY, POSSIBLE = "Likely", "Possible"
+ADVICE = "Advice: {finding}"
 FINDINGS_NONE = "Nothing wrong was seen."
 FINDINGS_TOO_LITTLE = "Too little was measured to say where a fault is."
 
@@ -335,6 +339,10 @@ STEP = {
     "free-the-laptop": ("Close other programs, plug in the mains lead, and run again.", ""),
     "reset-windows": ("Set the laptop's TCP windows back to automatic, then run again.", ""),
     "use-larger-server": ("Run again with a test server that can fill this line.", ""),
+    "set-queue-management": (
+        "Where the router is ours, set its queue management; else tell the customer.",
+        "",
+    ),
     "repeat-later": ("Run again later, when the test server is less busy.", ""),
     "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
     "finish-activation": (
@@ -492,6 +500,23 @@ LIMITER = {
     "other-traffic": "other traffic",
     "window": "the window",
     "undetermined": "not told apart",
+}
+# Why it is that one that limited.
+LIMITED_WHY = {
+    "core-full": "one processor full",
+    "unread": "data waited for the program",
+    "nothing-to-send": "the upload had gaps",
+    "kept-back": "the program was held up",
+    "core-crowded": "other programs on its processor",
+    "stolen": "the host withheld the processor",
+    "send-buffer": "own send buffer",
+    "capacity": "its port",
+    "port-full": "its port was full",
+    "crowded": "others on it",
+    "processor": "its processors",
+    "no-turn": "it had no turn to give",
+    "radio": "radio",
+    "cut-short": "cut short",
 }
 POSSIBLY = "{name}?"
 LIMITED_BY = {True: "limited by {name}", False: "possibly limited by {name}"}

@@ -103,6 +103,41 @@ def test_a_code_without_words_shows_itself():
     assert "later-step" in sheet.next_step.text
 
 
+def test_advice_names_no_segment():
+    finding = Finding(
+        code="delay-rises-under-load",
+        segment=Segment.NONE,
+        confidence=0.9,
+        next_step="set-queue-management",
+        values={"limit_ms": 30.0, "up_ms": 62.0},
+    )
+    record = replace(healthy(), diagnosis=Diagnosis(segment=Segment.NONE, findings=(finding,)))
+    sheet = sheet_of(record)
+    assert sheet.listings[0].items[0].startswith("Advice: A full line raises its delay")
+    assert all(cell.ground in (Ground.CLEAR, Ground.ABSENT) for cell in sheet.strip)
+
+
+def test_a_rate_that_the_server_held_back_says_so_and_why():
+    record = below()
+    held = Reason(code="limited", values={"by": "server", "why": "crowded"})
+    open_ = tuple(
+        replace(c, outcome=Verdict.NOT_PROVEN, reason=held) if c.unit == "bps" else c
+        for c in record.assessment.criteria
+    )
+    note = sheet_of(judged(record, criteria=open_)).rates[0].note
+    assert note.startswith("Missed, but the server held the rate back (others on it): it says")
+
+
+def test_a_rise_rests_on_the_probes_under_load():
+    record = healthy()
+    loss = next(c for c in record.assessment.criteria if c.name == "server-loss")
+    loaded = next(m for m in record.measured if getattr(m.statistics, "load", "") == "up")
+    ids = (*loss.measurements, loaded.measurement.id)
+    rise = replace(loss, name="server-delay-rise-up", unit="ms", measurements=ids)
+    shown = sheet_of(judged(record, criteria=(rise,))).promises[0]
+    assert (shown.label, shown.sample) == ("Rise of delay while uploading", "150 probes")
+
+
 def test_a_missing_value_of_a_known_code_is_a_dash():
     finding = Finding(
         code="dns-slow", segment=Segment.OPERATOR, confidence=0.5, next_step="report-resolver"

@@ -5,11 +5,14 @@ import string
 from pathlib import Path
 
 import pytest
+from visits import judge, visit
 
 import agent
-from agent.assessment.model import Limiting
+from agent.assessment.criteria.loaded import RISES
+from agent.assessment.model import Limiting, Verdict
 from agent.errors import CannotMeasure
 from agent.measurements import CountedBy, Ended, Kind, Medium, Role, State
+from agent.settings.model import Fitness
 from agent.sheet import words_en as words
 
 ROOT = Path(agent.__file__).parent
@@ -58,9 +61,37 @@ def test_every_finding_and_step_has_words():
     assert constants(call=rules, keyword="next_step") <= set(words.STEP)
 
 
+def test_every_criterion_has_words():
+    judged = {criterion.name for criterion in judge(visit()).assessment.criteria}
+    assert len(judged) > 10
+    assert judged | set(RISES.values()) <= set(words.CRITERION)
+
+
+def test_every_fact_of_fitness_has_words():
+    named = set(Fitness.model_fields)
+    assert len(named) > 5
+    assert named <= set(words.FITNESS)
+
+
+def test_every_reason_of_a_limiter_has_words():
+    source = (ROOT / "assessment" / "limiter.py").read_text(encoding="utf-8")
+    written = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Dict):
+            pairs = zip(node.keys, node.values, strict=True)
+            written |= {v.value for k, v in pairs if _says_why(k) and isinstance(v, ast.Constant)}
+    assert len(written) > 4
+    assert written <= set(words.LIMITED_WHY)
+
+
+def _says_why(key):
+    return isinstance(key, ast.Constant) and key.value == "why"
+
+
 @pytest.mark.parametrize(
     ("table", "members"),
     [
+        ("VERDICT", Verdict),
         ("LIMITER", Limiting),
         ("ENDED", Ended),
         ("COUNTED_BY", CountedBy),
