@@ -12,6 +12,9 @@ from agent.settings.model import ThroughputPlan
 
 SETTLING_S = 1.0
 
+STEADY_LINE_S = 4.0
+"""What a transfer takes that ends once its interval is narrow, on a line that holds its rate."""
+
 
 def within(plan: ThroughputPlan, limits: Limits | None) -> ThroughputPlan:
     """Return the plan with no more flows and seconds than the server allows one client."""
@@ -26,7 +29,9 @@ def within(plan: ThroughputPlan, limits: Limits | None) -> ThroughputPlan:
 
 def expected_s(site: Site) -> float:
     """Return how long one direction is expected to take, seconds."""
-    return site.request.plan.throughput.seconds + SETTLING_S
+    plan = site.request.plan.throughput
+    usual_s = plan.seconds if plan.mode == "fixed" else min(plan.seconds, STEADY_LINE_S)
+    return usual_s + SETTLING_S
 
 
 def fill_step(site: Site, direction: Direction, url: str, limits: Limits | None) -> Step:

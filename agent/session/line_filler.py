@@ -11,6 +11,7 @@ from agent.measurements import (
     Phase,
     Reason,
     Role,
+    Transfer,
 )
 from agent.session.beside import Beside
 from agent.session.circumstances import circumstances_of
@@ -58,9 +59,22 @@ class LineFiller:
         self._take_in_series()
         for direction in self._doubtful():
             self._conductor.pause(SETTLING_S)
-            self._once(direction, beside=False)
+            self._again(direction)
 
-    def _once(self, direction: Direction, *, beside: bool = True) -> None:
+    def _again(self, direction: Direction) -> None:
+        url = self._server.urls().get(direction)
+        if url is None or self._conductor.running.stopped() or not self._affords(direction):
+            return
+        self._conductor.add(self._carried(direction, url, None))
+
+    def _affords(self, direction: Direction) -> bool:
+        """Tell whether the visit's data cap leaves as much as the direction took before."""
+        most, used = self._site.request.max_bytes, self._conductor.running.bytes_used
+        moved = (m.observed for m in self._conductor.measurements if m.direction is direction)
+        taken = max((sum(m.slice_bytes) for m in moved if isinstance(m, Transfer)), default=0)
+        return most is None or used + taken <= most
+
+    def _once(self, direction: Direction) -> None:
         if self._conductor.running.stopped():
             at_s = self._site.timeline.now_s()
             reason = Reason(code="interrupted")
@@ -71,7 +85,7 @@ class LineFiller:
             at_s, reason = self._site.timeline.now_s(), self._server.reason()
             self._conductor.add(failed(Kind.THROUGHPUT, Role.SERVER, reason, at_s, direction))
             return
-        self._conductor.add(self._carried(direction, url, self._beside if beside else None))
+        self._conductor.add(self._carried(direction, url, self._beside))
 
     def _carried(self, direction: Direction, url: str, beside: Beside | None) -> Measurement:
         """Return the transfer, begun anew while the server asks to wait and the visit will."""
