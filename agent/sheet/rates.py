@@ -25,18 +25,23 @@ from agent.sheet.wording import LIKELY_FROM, bounded, word
 
 WAYS = (Direction.DOWN, Direction.UP)
 KILO = 1e3
+BY_PROBES = "delay"
 ALGORITHM = 16
 RATIO_DIGITS_WIDTH = 0.02
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """All transfers of one direction, and the one whose rate is judged."""
+    """All transfers of one direction, and the one whose rate is judged.
+
+    `timed` is that one, or another beside which delay was measured where it was not beside it.
+    """
 
     record: Record
     direction: Direction
     measurement: Measurement
     statistics: ThroughputStatistics
+    timed: ThroughputStatistics
     rates: tuple[float, ...]
 
 
@@ -64,7 +69,13 @@ def way_of(record: Record, direction: Direction) -> Way | None:
         return None
     rates = tuple(s.goodput_bps for _, s in found if s.goodput_bps is not None)
     measurement, statistics = found[rates.index(max(rates))]
-    return Way(record, direction, measurement, statistics, rates)
+    beside = [s for s in (statistics, *(s for _, s in found)) if _timed(s)]
+    timed = beside[0] if beside else statistics
+    return Way(record, direction, measurement, statistics, timed, rates)
+
+
+def _timed(s: ThroughputStatistics) -> bool:
+    return s.loaded_rtt_ms is not None and s.rtt_source == BY_PROBES
 
 
 def limiter_of(record: Record, measurement: Measurement) -> Limiter | None:
@@ -135,12 +146,12 @@ def _efficiency(way: Way) -> str:
 
 
 def _buffer(way: Way) -> str:
-    ratio = way.statistics.buffer_delay_ratio
+    ratio = way.timed.buffer_delay_ratio
     return "" if ratio is None else quantity(ratio, "ratio")
 
 
 def _round_trip(way: Way) -> str:
-    s = way.statistics
+    s = way.timed
     if s.idle_rtt_ms is None:
         return ""
     return f"{number(s.idle_rtt_ms, 'ms')} / {number(s.loaded_rtt_ms, 'ms')}"

@@ -71,6 +71,19 @@ def test_the_better_measurement_gives_its_own_sample():
     assert plain(sheet.rates[0].sample) == "best of 3: 8.0 s, 3 flows"
 
 
+def test_delay_beside_one_of_two_transfers_serves_both():
+    record = below()
+    unknown = {"loaded_rtt_ms": None, "buffer_delay_ratio": None}
+    bare = tuple(
+        replace(m, statistics=replace(m.statistics, **unknown)) if m.measurement.id == "m09" else m
+        for m in record.measured
+    )
+    rows = rows_of(replace(record, measured=bare))
+    assert rows["twice"][0].startswith("47.9")
+    assert rows["round_trip"][0] == "14.2 / 20.4"
+    assert rows["buffer"][0] == "42 %"
+
+
 @pytest.mark.parametrize(
     ("who", "confidence", "missed", "aside"),
     [
