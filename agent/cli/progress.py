@@ -23,6 +23,8 @@ WORDS = {
 
 def line_of(progress: Progress) -> str:
     """Return the progress as one line of text."""
+    if progress.waiting_s is not None:
+        return f"Waiting for the test server · about {progress.waiting_s:.0f} s"
     what = ", ".join(WORDS[kind.value] for kind in progress.running) or "putting it together"
     moved = f"{progress.bytes_used / MEGA:.1f} MB over the line"
     return f"Measuring {what} · about {progress.left_s:.0f} s left · {moved}"

@@ -14,9 +14,9 @@ pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab"), pytest.ma
 BRIEF = """
 [[plans]]
 name = "brief"
-server_echo = { count = 800, interval_s = 0.004 }
-near_echo = { count = 200, interval_s = 0.01 }
-throughput = { seconds = 2.5 }
+server_echo = { count = 800, interval_s = 0.003 }
+near_echo = { count = 100, interval_s = 0.02 }
+throughput = { seconds = 4.0 }
 """
 
 
@@ -65,14 +65,6 @@ def test_a_healthy_line_meets_and_leaves_a_whole_record_with_its_pages(practise)
     assert whole.returncode == 0
 
 
-def test_the_truth_stands_in_the_record_after_the_visit(practise):
-    _, folder = practise("lossy-line:severe", "--seed", "5")
-    practice = record_in(folder)["practice"]
-    assert practice["fault"] == "lossy-line"
-    assert practice["truth"]["segment"] == "access"
-    assert practice["truth"]["loss_down"] == pytest.approx(0.05)
-
-
 def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
     done, folder = practise("--down", "50M", "--up", "5M")
     record = record_in(folder)
@@ -83,32 +75,31 @@ def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
 
 
 @pytest.mark.parametrize(
-    ("fault", "segment", "codes"),
+    ("fault", "segment", "codes", "still_measured"),
     [
-        ("slow-line", "access", {3}),
-        ("lossy-line", "access", {3}),
-        ("modem-dead", "modem", {3, 4}),
-        ("no-lease", "home", {3}),
-        ("dead-dns", "operator", {3}),
-        ("gateway-dead", "home", {3, 4}),
-        ("server-down", "operator", {4}),
+        ("slow-line", "access", {3}, {"delay", "throughput"}),
+        ("lossy-line", "access", {3}, {"delay", "path"}),
+        ("modem-dead", "modem", {3, 4}, {"lease", "delay"}),
+        ("no-lease", "home", {3}, {"link", "lease"}),
+        ("dead-dns", "operator", {3}, {"path", "delay", "throughput"}),
+        ("gateway-dead", "home", {3, 4}, {"link", "lease"}),
+        ("server-down", "operator", {4}, {"dns", "http"}),
     ],
 )
-def test_each_fault_is_placed_in_its_own_segment_with_a_next_step(practise, fault, segment, codes):
+def test_each_fault_is_placed_in_its_own_segment_with_a_next_step(
+    practise, fault, segment, codes, still_measured
+):
     done, folder = practise(fault, "--seed", "7")
     record = record_in(folder)
     assert record["diagnosis"]["segment"] == segment
+    assert record["practice"]["fault"] == fault
     assert record["practice"]["truth"]["segment"] == segment
     assert record["diagnosis"]["findings"][0]["next_step"]
     assert done.returncode in codes
+    complete = {m["kind"] for m in record["measurements"] if m["state"] == "complete"}
+    assert still_measured <= complete
     unmeasured = [m for m in record["measurements"] if m["state"] != "complete"]
     assert all(m["reason"] for m in unmeasured)
-
-
-def test_throughput_runs_by_address_where_no_name_can_be_looked_up(practise):
-    _, folder = practise("dead-dns", "--seed", "3")
-    moved = [m for m in record_in(folder)["measurements"] if m["kind"] == "throughput"]
-    assert [m["state"] for m in moved] == ["complete", "complete"]
 
 
 def test_a_pppoe_handover_without_offer_is_no_fault(practise):
