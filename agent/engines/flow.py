@@ -54,7 +54,9 @@ class BulkFlow:
         self._thread.start()
 
     def begin(self) -> None:
-        """Start the bodies."""
+        """Start the bodies; the flow runs from now on, whenever its thread wakes."""
+        if self._phase is FlowPhase.READY:
+            self._phase = FlowPhase.RUNNING
         self._go.set()
 
     def reading(self) -> FlowReading:
@@ -115,7 +117,6 @@ class BulkFlow:
         try:
             self._connect()
             self._go.wait()
-            self._phase = FlowPhase.RUNNING
             if self._sock is not None and self._peer is not None and not self._stopping:
                 self._carry(self._sock, self._peer.address)
         except CannotMeasure as error:

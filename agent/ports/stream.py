@@ -99,7 +99,7 @@ class Flow(Protocol):
     """One connection that carries bodies on its own; no method but `finish` waits."""
 
     def begin(self) -> None:
-        """Start the bodies; before that the open connection stays idle."""
+        """Start the bodies; before that the open connection stays idle, from then on it runs."""
         ...
 
     def reading(self) -> FlowReading:

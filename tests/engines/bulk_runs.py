@@ -11,8 +11,7 @@ from agent.ports.running import Unattended
 from agent.probes.throughput import measure_throughput
 from agent.settings.model import ThroughputPlan
 
-_FIXED = {"mode": "fixed"} if "mode" in ThroughputPlan.model_fields else {}
-PLAN = ThroughputPlan(**_FIXED, seconds=1.0, flows=3, slice_s=0.05)
+PLAN = ThroughputPlan(mode="fixed", seconds=1.0, flows=3, slice_s=0.05)
 CAP = 60_000_000
 
 

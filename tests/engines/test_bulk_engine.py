@@ -9,9 +9,11 @@ import pytest
 from bulk_runs import CAP, PLAN, assert_whole, http_engine, measure
 from loopback_servers import WAIT_S, nginx
 
+from agent.engines.bulk import BulkEngine
 from agent.errors import DoorstepError
 from agent.measurements import CountedBy, Direction, Ended, State
 from agent.ports.http import HttpRequest
+from agent.ports.stream import FlowOrder, FlowPhase
 from agent.probes.server import read_card, transfer_urls, upload_receipt
 from agent.server.app import ServeOptions, serve
 
@@ -298,3 +300,19 @@ def test_no_thread_is_left_behind(tmp_path):
         measure(f"{base}/big", Direction.DOWN)
         measure(f"{base}/put/", Direction.UP)
     assert not [thread for thread in threading.enumerate() if thread.name == "bulk-flow"]
+
+
+def test_a_flow_runs_from_the_moment_it_is_begun(tmp_path):
+    # A sampler looks again at once: a flow whose thread has not woken yet is no dead one.
+    with nginx(tmp_path) as base:
+        flow = BulkEngine(http_engine()).open(
+            FlowOrder(direction=Direction.DOWN, url=f"{base}/big"), within_s=5
+        )
+        while flow.reading().phase is FlowPhase.OPENING:
+            threading.Event().wait(0.001)
+        assert flow.reading().phase is FlowPhase.READY
+        flow.begin()
+        assert flow.reading().phase is FlowPhase.RUNNING
+        flow.stop(1)
+        flow.finish()
+        assert flow.reading().phase is FlowPhase.ENDED
