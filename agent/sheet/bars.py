@@ -199,10 +199,10 @@ def _aside(record: Record, criterion: Criterion) -> str:
 
 
 def _telling(limiter: Limiter, criterion: Criterion) -> bool:
-    """Return True for what is no line's doing, and for the line itself where it is too slow."""
-    if limiter.limiter is Limiting.UNDETERMINED:
-        return False
-    return limiter.limiter is not Limiting.LINE or criterion.outcome is Verdict.BELOW
+    """Return True for what is no line's doing, and for the line where it surely is too slow."""
+    if limiter.limiter is Limiting.LINE:
+        return criterion.outcome is Verdict.BELOW and limiter.confidence >= LIKELY_FROM
+    return limiter.limiter is not Limiting.UNDETERMINED
 
 
 def _sample(record: Record, criterion: Criterion) -> str:

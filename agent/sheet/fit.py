@@ -11,7 +11,7 @@ from agent.sheet.model import Bar, Listing, Pair, Pairs, Sheet, Table
 
 # Points of height that Letter leaves between its margins (A4 leaves more), and the line pitch.
 ROOM_PT = 792 - 2 * 9 / 25.4 * 72
-PITCH = 1.24
+PITCH = 1.2
 LARGEST_PT, SMALLEST_PT, STEP_PT = 8.6, 3.4, 0.2
 # Letters of a wide sans on a line at the largest size: half column, value, label, whole width.
 COLUMN, VALUE, LABEL, WHOLE, REASON, NOTE, ASIDE = 54, 40, 22, 110, 50, 58, 18

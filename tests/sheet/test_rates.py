@@ -89,7 +89,7 @@ def test_delay_beside_one_of_two_transfers_serves_both():
     [
         (Limiting.LINE, 0.9, False, ""),
         (Limiting.LINE, 0.9, True, "limited by the line"),
-        (Limiting.LINE, 0.6, True, "possibly limited by the line"),
+        (Limiting.LINE, 0.6, True, ""),
         (Limiting.SERVER, 0.9, False, "limited by the server"),
         (Limiting.LAPTOP, 0.6, False, "possibly limited by this laptop"),
         (Limiting.UNDETERMINED, 1.0, True, ""),
