@@ -63,12 +63,14 @@ def print_comparison(comparison: Comparison, console: Console) -> None:
     from rich.table import Table  # noqa: PLC0415
     from rich.text import Text  # noqa: PLC0415
 
+    from agent.sheet.tied import Tied  # noqa: PLC0415
+
     grid = Table(box=SIMPLE_HEAD, expand=True, padding=(0, 1, 0, 0), title=comparison.title)
     grid.title_justify = "left"
     for name in ("", *comparison.about[0].cells, words.COMPARE_DIFFERENCE):
         grid.add_column(Text(name), overflow="fold")
     for row in (*comparison.about[1:], *comparison.criteria):
-        grid.add_row(*(Text(cell) for cell in (row.label, *row.cells, row.difference)))
+        grid.add_row(*(Tied(cell) for cell in (row.label, *row.cells, row.difference)))
     console.print(grid, markup=False, highlight=False)
 
 
