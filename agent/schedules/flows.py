@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from agent.stats.held_back import as_arrived
 from agent.stats.slices import Slice
 from agent.stats.stages import PLATEAU_S, Plateau, brought_nothing, plateau
 
@@ -13,7 +14,7 @@ SETTLING_ROUND_TRIPS = 8
 
 LEAST_SETTLING_S = 0.2
 MOST_SETTLING_S = 1.0
-LONGEST_STAGE_S = 2.5
+LONGEST_STAGE_S = 1.5
 MOST_OF_BUDGET = 0.35
 """Share of time or data that stages may use; then all flows that are left start at once."""
 
@@ -48,12 +49,12 @@ class FlowRamp:
         return self._judged(slices, running, spare)
 
     def _judged(self, slices: Sequence[Slice], running: int, spare: int) -> int:
-        stage = slices[self._stage_from :]
+        stage = as_arrived(slices)[self._stage_from :]
         lasted_s = stage[-1].end_s - stage[0].begin_s if stage else 0.0
         if lasted_s < self._settling_s + PLATEAU_S - 1e-9:
             return 0
         reached = plateau(stage)
-        if reached.grows and lasted_s < LONGEST_STAGE_S:
+        if not reached.calm and lasted_s < LONGEST_STAGE_S:
             return 0
         if self._before and brought_nothing(self._before, reached, self._precision):
             self.done = True

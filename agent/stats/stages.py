@@ -13,8 +13,9 @@ PLATEAU_S = 0.5
 
 _GROUPS = 5
 _GROWTH = 0.03
+_CALM = 0.008
 _CERTAIN = 2.0
-_MOST_NOISE = 0.02
+_MOST_NOISE = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,11 @@ class Plateau:
     rate: float
     error: float
     grows: bool
+
+    @property
+    def calm(self) -> bool:
+        """Return whether it is even enough to compare another with it."""
+        return not self.grows and self.error <= _CALM * self.rate
 
 
 def plateau(stage: Sequence[Slice]) -> Plateau:

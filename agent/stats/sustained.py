@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from agent.stats.held_back import as_arrived
 from agent.stats.looks import look_confidence
 from agent.stats.mean_rate import MeanRate, mean_rate
-from agent.stats.slices import Slice, rate_of, running_rates
+from agent.stats.slices import Slice, last_of, rate_of, running_rates
+from agent.stats.stages import PLATEAU_S, brought_nothing, plateau
 from agent.stats.steady import steady_from
 
-LEAST_USED_S = 1.8
+LEAST_USED_S = 1.6
 """A shorter steady part does not end a transfer early."""
 
 _LEAST_USED = 0.6
 """Of the time that all flows ran: where more was cut, and no burst, the line is not yet known."""
 
+_NOTHING = 0.01
 _MOST_BEFORE = 0.8
 _MOST_AFTER = 0.2
 _BURST_ABOVE = 1.05
@@ -71,12 +74,15 @@ def sustained(
 ) -> Sustained | None:
     """Return the sustained rate and its interval; None for no slices.
 
-    `flows` tells how many flows ran in each slice: only those with all of them count. `longest_s`
+    `flows` tells how many flows ran in each slice: only those with all of them count, and the
+    plateau of the stage before where the last flows brought nothing. `longest_s`
     is how long the transfer might have lasted when its interval could end it, None where its length
     was fixed; `early` says that the interval did (or would) end it. See `steady_from` for
     `opening_s`.
     """
+    slices = as_arrived(slices)
     first, last = _all_flows(slices, flows)
+    first -= _alike(slices[:first], slices[first:last])
     full = _without_stub(slices[first:last])
     if not full:
         return None
@@ -102,6 +108,13 @@ def _all_flows(slices: Sequence[Slice], flows: Sequence[int]) -> tuple[int, int]
     last = next(i for i, n in enumerate(reversed(flows)) if n == most)
     spare_first, spare_last = int(len(flows) * _MOST_BEFORE), int(len(flows) * _MOST_AFTER)
     return min(first, spare_first), max(len(flows) - min(last, spare_last), 1)
+
+
+def _alike(before: Sequence[Slice], after: Sequence[Slice]) -> int:
+    """Return how many slices of the stage before tell the same as those with all flows."""
+    if not before or not brought_nothing(plateau(before), plateau(after), _NOTHING):
+        return 0
+    return len(last_of(before, PLATEAU_S))
 
 
 def _without_stub(slices: Sequence[Slice]) -> Sequence[Slice]:

@@ -30,12 +30,14 @@ class Line:
     """A line: its capacity as pieces (end in seconds, octets per second), and how it is counted.
 
     `mean` is that of the process behind the pieces; `flow` what one flow can carry at most;
-    `piece` the octets that arrive at once; `slow_start_s` how long a doubling takes.
+    `piece` the octets that arrive at once; `gaps` spans in which a lost packet holds all back;
+    `slow_start_s` how long a doubling takes.
     """
 
     pieces: list
     mean: float
     piece: int = 1448
+    gaps: tuple = ()
     slow_start_s: float = 0.02
     flow: float = math.inf
 
@@ -61,6 +63,7 @@ class Arrivals:
         self._piece = 0
         self._begin_s = 0.0
         self._window = 10 * 1448.0
+        self._shown = 0
         self.flows = 0
 
     def until(self, at_s):
@@ -78,7 +81,9 @@ class Arrivals:
             self._octets += rate * (upto - self._at_s)
             self._at_s = upto
             self._piece += upto >= end
-        return int(self._octets // line.piece) * line.piece
+        if not any(begin <= at_s < end for begin, end in line.gaps):
+            self._shown = int(self._octets // line.piece) * line.piece
+        return self._shown
 
 
 def steady(rng):
@@ -86,6 +91,16 @@ def steady(rng):
     rate = rng.choice((5, 25, 100, 500, 940)) * 125_000.0
     piece = rng.choice((1, 2, 8)) if rate < 10e6 else rng.choice((8, 22, 45))
     return Line(pieces=[(99.0, rate)], mean=rate, piece=piece * 1448)
+
+
+def lossy(rng):
+    """A constant rate; lost packets hold back what came after them for a round trip or two."""
+    gaps, at_s = [], rng.expovariate(1.5)
+    while at_s < 12.0:
+        end_s = at_s + rng.uniform(0.02, 0.12)
+        gaps.append((at_s, end_s))
+        at_s = end_s + rng.expovariate(1.5)
+    return replace(steady(rng), gaps=tuple(gaps))
 
 
 def renewal(rng, draw, mean, **more):
@@ -135,8 +150,10 @@ def bucket(rng):
 
 LINES = {
     "steady": steady,
+    "steady with losses": lossy,
     "wobbling ±10 %": wobbling,
     "cross traffic": crossed(0.1, 0.2, 0.3),
+    "mostly crossed": crossed(0.2, 0.1, 0.3),
     "slow cross traffic": crossed(0.3, 0.6, 0.3),
     "deep bucket": bucket,
 }
