@@ -14,6 +14,7 @@ from agent.probes.server import read_card, transfer_urls
 from agent.probes.throughput import measure_throughput
 from agent.server.app import ServeOptions, serve
 from agent.settings.model import ThroughputPlan
+from agent.stats.throughput import throughput_statistics
 
 
 class Literal:
@@ -50,7 +51,11 @@ def run_client(address, port, interface, direction, seconds):
         within_s=30.0,
         running=running,
     )
-    document = dataclasses.asdict(measured) | {"used": running.bytes_used}
+    found = throughput_statistics(measured.observed, way) if measured.observed else None
+    document = dataclasses.asdict(measured) | {
+        "used": running.bytes_used,
+        "statistics": dataclasses.asdict(found) if found else None,
+    }
     say(json.dumps(document, default=str))
 
 
