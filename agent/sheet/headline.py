@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from agent.record import Criterion, Kind, LinkStatistics, Record, Verdict
+from agent.sheet import findings_en
 from agent.sheet import words_en as words
 from agent.sheet.bars import MARKS, bound_text, criterion_text, label_of
 from agent.sheet.model import Headline, NextStep, Pair
@@ -136,12 +137,12 @@ def _step(record: Record) -> tuple[str, str]:
     for finding in record.diagnosis.findings[:1]:
         return step_texts(finding.next_step)
     if record.assessment.verdict is Verdict.MEETS:
-        return words.STEP_MEETS, ""
+        return findings_en.STEP_MEETS, ""
     if record.assessment.verdict is Verdict.BELOW:
-        return words.STEP_BELOW, ""
+        return findings_en.STEP_BELOW, ""
     codes = [c.reason.code for c in _deciding(record, Verdict.NOT_PROVEN) if c.reason]
     for code in (*record.assessment.deciding, *codes):
-        step = words.STEP_BY_REASON.get(code)
+        step = findings_en.STEP_BY_REASON.get(code)
         if step is not None:
-            return words.STEP.get(step, (step, ""))
-    return words.STEP_UNPROVEN, ""
+            return findings_en.STEP.get(step, (step, ""))
+    return findings_en.STEP_UNPROVEN, ""

@@ -18,6 +18,7 @@ from agent.record import (
     State,
     ThroughputStatistics,
 )
+from agent.sheet import findings_en
 from agent.sheet import words_en as words
 from agent.sheet.delays import delay_table
 from agent.sheet.headline import port_text
@@ -264,7 +265,11 @@ def _practice(record: Record) -> Pairs:
 def _findings(record: Record) -> Listing:
     findings = record.diagnosis.findings
     items = tuple(map(_finding, findings[:MOST_ITEMS]))
-    none = words.FINDINGS_NONE if record.diagnosis.segment == "none" else words.FINDINGS_TOO_LITTLE
+    none = (
+        findings_en.FINDINGS_NONE
+        if record.diagnosis.segment == "none"
+        else findings_en.FINDINGS_TOO_LITTLE
+    )
     return Listing(
         title=words.LABEL["findings"], items=items or (none,), more=more(len(findings) - MOST_ITEMS)
     )
@@ -273,7 +278,7 @@ def _findings(record: Record) -> Listing:
 def _finding(finding: Finding) -> str:
     said = finding_sentence(finding.code, finding.values)
     if finding.segment is Segment.NONE:
-        return words.ADVICE.format(finding=said)
+        return findings_en.ADVICE.format(finding=said)
     place = word(words.SEGMENT, finding.segment).lower()
     return f"{likelihood(finding.confidence)}, {place}: {said}"
 

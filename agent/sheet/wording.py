@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from agent.errors import printable
 from agent.record import Measurement, Reason, Scalar
 from agent.record.seal import Verification
+from agent.sheet import findings_en
 from agent.sheet import words_en as words
 from agent.sheet.numbers import DASH, quantity
 
@@ -112,9 +113,9 @@ def fitness_phrase(name: str, measured: Scalar, unit: str) -> str:
 
 def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
     """Return what a finding says."""
-    template = words.FINDING.get(code)
+    template = findings_en.FINDING.get(code)
     if template is None:
-        return words.FINDING_FALLBACK.format(code=bounded(code, SHORT))
+        return findings_en.FINDING_FALLBACK.format(code=bounded(code, SHORT))
     known = dict(values)
     if isinstance(known.get("fact"), str):
         known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), "")
@@ -124,13 +125,13 @@ def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
 
 def step_texts(code: str) -> tuple[str, str]:
     """Return what to do and what to mind."""
-    known = words.STEP.get(code)
-    return known or (words.STEP_FALLBACK.format(code=bounded(code, SHORT)), "")
+    known = findings_en.STEP.get(code)
+    return known or (findings_en.STEP_FALLBACK.format(code=bounded(code, SHORT)), "")
 
 
 def likelihood(confidence: float) -> str:
     """Return the word for a confidence kept as a number."""
-    return words.LIKELY if confidence >= LIKELY_FROM else words.POSSIBLE
+    return findings_en.LIKELY if confidence >= LIKELY_FROM else findings_en.POSSIBLE
 
 
 def subject(measurement: Measurement) -> str:

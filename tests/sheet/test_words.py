@@ -13,6 +13,7 @@ from agent.assessment.model import Limiting, Verdict
 from agent.errors import CannotMeasure
 from agent.measurements import CountedBy, Ended, Kind, Medium, Role, State
 from agent.settings.model import Fitness
+from agent.sheet import findings_en
 from agent.sheet import words_en as words
 
 ROOT = Path(agent.__file__).parent
@@ -57,8 +58,8 @@ def test_every_finding_and_step_has_words():
     rules = {"Rule", "Match", "Finding"}
     codes = constants(call=rules, keyword="code")
     assert len(codes) > 15
-    assert codes <= set(words.FINDING)
-    assert constants(call=rules, keyword="next_step") <= set(words.STEP)
+    assert codes <= set(findings_en.FINDING)
+    assert constants(call=rules | {"replace"}, keyword="next_step") <= set(findings_en.STEP)
 
 
 def test_every_criterion_has_words():
@@ -118,16 +119,26 @@ def test_every_source_of_an_ideal_has_a_word():
     assert named <= set(words.IDEAL)
 
 
-@pytest.mark.parametrize("table", ["REASON", "CAUSE", "FINDING", "FITNESS"])
+@pytest.mark.parametrize(
+    "table",
+    [words.REASON, words.CAUSE, words.FITNESS, findings_en.FINDING],
+    ids=["reason", "cause", "fitness", "finding"],
+)
 def test_templates_only_name_plain_values(table):
-    for template in getattr(words, table).values():
+    for template in table.values():
         for _, name, spec, conversion in string.Formatter().parse(template):
             assert name is None or name.isidentifier()
             assert not spec
             assert not conversion
 
 
+def test_every_step_that_follows_a_reason_is_known_or_a_sentence():
+    for step in findings_en.STEP_BY_REASON.values():
+        assert step in findings_en.STEP or step.endswith(".")
+    assert set(findings_en.STEP_BY_REASON) <= set(words.REASON)
+
+
 def test_steps_that_lead_near_the_line_carry_a_caution():
-    for code, (text, caution) in words.STEP.items():
+    for code, (text, caution) in findings_en.STEP.items():
         if "levels" in text:
             assert "taps" in caution, code

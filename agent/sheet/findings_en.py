@@ -1,0 +1,146 @@
+"""What the sheet says of findings and next steps in English, keyed by the codes of the record."""
+
+from __future__ import annotations
+
+FINDING = {
+    "no-interface": "There is no such network port on this laptop.",
+    "port-down": "The port has no link: no signal arrives on the cable.",
+    "tunnel-on": "A tunnel carried the test, so this says nothing about the line.",
+    "another-line": "The test left over another line than the one under test.",
+    "no-lease": "The link is good, but nothing gave an address.",
+    "pppoe-no-session": "A PPPoE line gives no address before a session is up; no offer is normal.",
+    "two-dhcp-servers": "{servers} servers offer addresses in this home.",
+    "gateway-silent": "An address is held, but the gateway and everything beyond it are silent.",
+    "modem-silent": "The gateway answers; the modem and everything beyond it do not.",
+    "nothing-past-modem": "The modem answers; nothing beyond it does.",
+    "nothing-past-gateway": "The gateway answers, nothing beyond it: modem or line.",
+    "dns-silent": "No name can be looked up, while everything answers by its address.",
+    "dns-partly-silent": "One resolver does not answer ({resolver}); another works.",
+    "dns-slow": "The resolver answers slowly: {median_ms} median.",
+    "loss-at-gateway": "{lost} of {sent} packets are lost between laptop and gateway.",
+    "loss-past-modem": "Clean to the gateway; loss begins just past the modem.",
+    "loss-past-gateway": "Clean to the gateway, lost beyond it; the first hop was not measured.",
+    "loss-in-operator": "Clean to the first hop, lost beyond it.",
+    "port-below-tier": "The port came up at {speed_bps} and cannot carry the tier.",
+    "half-duplex": "The port came up half duplex.",
+    "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
+    "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
+    "laptop-limits": "This laptop could not keep up, so the line's own rate was not seen.",
+    "window-limits": "A TCP window was too small for this round trip; the line may carry more.",
+    "server-limits": "The test server gave no more: too small for this line, or busy.",
+    "other-traffic-limits": "Other programs on this laptop used the line while it was measured.",
+    "server-silent": "The line passes traffic, but the operator's test server does not answer.",
+    "walled-garden": "Every page leads elsewhere: the line waits for its activation.",
+    "web-unreached": "The server answers, but no outside page does.",
+    "site-unreached": "One outside page does not answer ({target}); the others do.",
+    "delay-rises-under-load": "A full line raises its delay by over {limit_ms}; calls may suffer.",
+    "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
+}
+FINDING_FALLBACK = "Finding {code}."
+LIKELY, POSSIBLE = "Likely", "Possible"
+ADVICE = "Advice: {finding}"
+FINDINGS_NONE = "Nothing wrong was seen."
+FINDINGS_TOO_LITTLE = "Too little was measured to say where a fault is."
+
+# Each next step: what to do, and what to mind.
+STEP = {
+    "check-adapter": ("Check the laptop's network adapter, then run again.", ""),
+    "check-cable": ("Check the cable and the socket at both ends, then run again.", ""),
+    "switch-tunnel-off": ("Switch the tunnel (VPN) off, then run again.", ""),
+    "use-tested-line": ("Leave hotspot and other networks, use the tested line, run again.", ""),
+    "restart-router": (
+        "Restart the router, wait until it is up, then run again.",
+        "Ask first: phone and alarm may drop meanwhile.",
+    ),
+    "restart-modem-alone": (
+        (
+            "The modem may still hold the last device: restart it with only this laptop on it, "
+            "wait five minutes, run again."
+        ),
+        "Ask first: phone and alarm drop meanwhile.",
+    ),
+    "start-pppoe-session": ("Start the PPPoE session, then run again.", ""),
+    "find-second-dhcp-server": (
+        "Find the second device that gives addresses and switch that service off.",
+        "Change nothing of the customer's without a yes.",
+    ),
+    "read-levels-or-swap-modem": (
+        "Read the modem's levels; if they are good, swap the modem.",
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
+    ),
+    "read-levels-at-modem": (
+        (
+            "Read the levels at the modem and compare with the limits; out of range: refer to "
+            "the line crew."
+        ),
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
+    ),
+    "read-levels": (
+        (
+            "Check connectors that are in reach, read levels where the line enters and at the "
+            "modem. Bad already at the entry: line crew."
+        ),
+        (
+            "Do not disturb the ground bond. Do not open taps or powered plant. Never look into a "
+            "fibre or connector."
+        ),
+    ),
+    "report-resolver": ("Report the dead or slow resolver to the operator's network desk.", ""),
+    "change-cord-or-port": (
+        (
+            "Change the patch cord, then the port or adapter; run again. Do not report the line "
+            "from this."
+        ),
+        "",
+    ),
+    "check-auto-negotiation": ("Set both ends of the cable to negotiate, then run again.", ""),
+    "check-provisioning": (
+        "Have the provisioned profile checked against the work order. Leave the wiring alone.",
+        "",
+    ),
+    "plug-in-cable": ("Plug the laptop in by cable, directly at the modem, and run again.", ""),
+    "stop-other-traffic": (
+        "Stop what else uses the line, state it with --nothing-else-on, and run again.",
+        "Never unplug an alarm or a telecare device.",
+    ),
+    "free-the-laptop": ("Close other programs, plug in the mains lead, and run again.", ""),
+    "reset-windows": ("Set the laptop's TCP windows back to automatic, then run again.", ""),
+    "use-larger-server": ("Run again with a test server that can fill this line.", ""),
+    "set-queue-management": (
+        "Where the router is ours, set its queue management; else tell the customer.",
+        "",
+    ),
+    "repeat-later": ("Run again later, when the test server is less busy.", ""),
+    "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
+    "finish-activation": (
+        "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",
+        "",
+    ),
+    "report-server": ("Tell the operator that the test server is silent; run again later.", ""),
+    "refer-to-operator": ("Refer to the operator's network desk with this sheet.", ""),
+    "none-on-this-line": ("Nothing to do on this line.", ""),
+}
+STEP_FALLBACK = "Follow the step with the code {code}."
+STEP_MEETS = (
+    "Nothing to do on this line. Trouble elsewhere in the home is Wi-Fi or equipment; an evening "
+    "complaint needs an evening test."
+)
+STEP_UNPROVEN = "Complete what was not measured, then run again."
+STEP_BELOW = "Refer to the operator with this sheet."
+# Where no finding gives a step, the reason that kept the verdict open does.
+STEP_BY_REASON = {
+    "no-tier": "Run again with --tier and the name of the product sold.",
+    "others-on-unknown": "stop-other-traffic",
+    "others-on": "stop-other-traffic",
+    "unfit": "repeat-fit",
+    "limited": "repeat-fit",
+    "measurements-disagree": "Run again: the rate changed between two measurements.",
+    "single-measurement": "Run again: a second measurement would confirm the rate.",
+    "port-ceiling": "change-cord-or-port",
+    "another-line": "use-tested-line",
+    "tunnel": "switch-tunnel-off",
+    "pppoe-no-session": "start-pppoe-session",
+    "within-interval": "Run again with a longer plan: the number lies too close to its limit.",
+    "too-few-probes": "Run again with a longer plan.",
+    "cut-short": "Run again and let it finish.",
+}
