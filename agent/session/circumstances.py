@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from agent.assessment.circumstances import Circumstances
 from agent.record.model import ServerFacts
 from agent.session.request import VisitRequest
@@ -19,4 +21,10 @@ def circumstances_of(
         nothing_else_on=request.nothing_else_on,
         interface=interface,
         seen_address=server.seen_address if server else None,
+        server_cards=cards_of(server),
     )
+
+
+def cards_of(server: ServerFacts | None) -> tuple[Mapping[str, object], ...]:
+    """Return the server's card before and after the transfers, as far as it was read."""
+    return () if server is None else tuple(c for c in (server.card, server.card_after) if c)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from agent.assessment.confirm import would_miss
 from agent.chain import conclude
 from agent.errors import DoorstepError
 from agent.measurements import (
@@ -15,7 +16,6 @@ from agent.measurements import (
 )
 from agent.session.beside import Beside
 from agent.session.circumstances import circumstances_of
-from agent.session.confirming import would_miss
 from agent.session.far_server import FarServer
 from agent.session.filling import expected_s, fill_step
 from agent.session.readings import Readings

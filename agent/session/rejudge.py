@@ -9,6 +9,7 @@ from agent.chain import conclude
 from agent.errors import UsageError
 from agent.record.model import Measured, Record
 from agent.session.assemble import tier_facts
+from agent.session.circumstances import cards_of
 from agent.settings.choose import pick_plan
 from agent.settings.loaded import Loaded
 from agent.settings.model import (
@@ -89,4 +90,5 @@ def _circumstances(record: Record) -> Circumstances:
         nothing_else_on=visit.nothing_else_on,
         interface=visit.interface,
         seen_address=record.server.seen_address if record.server else None,
+        server_cards=cards_of(record.server),
     )
