@@ -163,6 +163,14 @@ def test_what_was_not_measured_says_why_once_for_each_cause():
         assert what in missing.items[0]
 
 
+def test_a_busy_server_says_how_long_it_asked_to_wait():
+    record = healthy()
+    values = {"address": "198.51.100.20", "wait_s": 45.0}
+    busy = failed(Kind.THROUGHPUT, Role.SERVER, Reason(code="server-busy", values=values))
+    shown = sheet_of(replace(record, measured=(*record.measured, busy))).listings[2]
+    assert shown.items[0].replace("\xa0", " ").endswith("asked for a wait of 45 s")
+
+
 def test_an_unknown_cause_shows_its_code():
     record = healthy()
     odd = failed(Kind.DNS, Role.RESOLVER, Reason(code="solar-flare"))
