@@ -125,9 +125,9 @@ class _Visit:
         readings = Readings(site, self.server)
         self.conditions = readings.conditions
         began = readings.mark()
+        self._meet_server(site)
+        path = self._look(site)
         with self._prober() as prober:
-            self._meet_server(site)
-            path = self._look(site)
             self._time(site, path)
             self.conductor.finish(Kind.LEASE)
             readings.note(Phase.BEFORE, began)
@@ -141,7 +141,8 @@ class _Visit:
     def _prober(self) -> Iterator[Prober | CannotMeasure | None]:
         """Yield the prober where one is needed, or why there is none.
 
-        It is started long before it is needed: loading takes its share of the processors.
+        It loads its modules beside the idle series, whose stamps are the kernel's: not while names
+        and pages are timed by this process, and not when the load is about to begin.
         """
         if not (self.request.wants(Kind.THROUGHPUT) and self.request.wants(Kind.DELAY)):
             yield None
