@@ -128,6 +128,11 @@ class Admission:
             self._sweep(now_s)
             return sum(len(turn.open) for turn in self._turns.values()), len(self._turns)
 
+    def moving(self) -> int:
+        """Return how many clients have a transfer running."""
+        with self._lock:
+            return sum(bool(turn.open) for turn in self._turns.values())
+
     def promised_bps(self) -> float:
         """Return what the clients being served may use together."""
         with self._lock:

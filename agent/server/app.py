@@ -24,7 +24,7 @@ from agent.server.wire import SecureWire, Wire
 
 __all__ = ["Patience", "ReflectorLimits", "ServeOptions", "ServerAddress", "serve"]
 
-TICK_S = 0.25
+TICK_S = 0.1
 # How often the server looks at its own load and at its reflector.
 TEND_S = 1.0
 JOIN_S = 10.0

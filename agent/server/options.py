@@ -28,7 +28,7 @@ class Patience:
     stall_s: float = 10.0
     linger_s: float = 2.0
     hold_s: float = 5.0
-    turn_s: float = 120.0
+    turn_s: float = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

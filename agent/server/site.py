@@ -68,8 +68,7 @@ class Site:
         self.processor.read(now_s)
         self.port.read(self.admission.observe(now_s), now_s)
         self.admission.make_room(self.port.others_bps)
-        _, clients = self.admission.load(now_s)
-        self.port.judge(clients, self.processor.ratio, now_s)
+        self.port.judge(self.admission.moving(), self.processor.ratio, now_s)
         if self.reflector.tend():
             self.options.log("the reflector had ended; started another")
 

@@ -66,8 +66,10 @@ def test_a_turn_outlives_the_gap_between_two_transfers():
     turns = admission()
     turns.enter("a", 0.0)
     turns.leave("a", 10.0)
+    assert (turns.load(12.0), turns.moving()) == ((0, 1), 0)
     assert not turns.enter("b", 12.0).admitted
     assert turns.enter("a", 14.0).admitted
+    assert turns.moving() == 1
 
 
 def test_who_asked_first_is_served_first_even_when_another_asks_at_the_right_moment():
