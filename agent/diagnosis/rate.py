@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from agent.assessment.model import Criterion, Limiter, Limiting
+from agent.assessment.model import Criterion, Limiter, Limiting, Verdict
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.loss import server_loses
 from agent.diagnosis.model import Segment
@@ -50,6 +50,17 @@ def slow_not_attributable(facts: Facts) -> Match | None:
             values: dict[str, Scalar] = {"fact": fact, "direction": way}
             ids = criterion.measurements
             return Match(evidence=ids, values=values, segment=place, next_step=step)
+    return None
+
+
+def rate_unsteady(facts: Facts) -> Match | None:
+    """Two measurements of one direction are too far apart to stand for the line."""
+    for criterion in facts.criteria(*_RATES):
+        reason = criterion.reason
+        apart = reason is not None and reason.code == "measurements-disagree"
+        if reason is not None and apart and criterion.outcome is Verdict.NOT_PROVEN:
+            way: dict[str, Scalar] = {"direction": criterion.name.removeprefix("throughput-")}
+            return Match(evidence=criterion.measurements, values={**way, **reason.values})
     return None
 
 

@@ -27,7 +27,7 @@ _SERVICES = frozenset(
 _CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
 _LOSSES = frozenset({"loss-at-gateway", "loss-past-modem", "loss-in-operator", "loss-past-gateway"})
 _LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
-_RATES = frozenset({"slow-line", "slow-not-attributable"}) | _LIMITS
+_RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | _LIMITS
 _LEASES = frozenset({"no-lease", "pppoe-no-session"})
 _ALL_BEYOND = _SERVICES | _CUTS | _LOSSES | _RATES
 
@@ -198,6 +198,13 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="stop-other-traffic",
         test=rate.other_traffic_limits,
+    ),
+    Rule(
+        code="rate-unsteady",
+        segment=Segment.UNDETERMINED,
+        confidence=0.6,
+        next_step="repeat-later",
+        test=rate.rate_unsteady,
     ),
     Rule(
         code="slow-not-attributable",

@@ -6,6 +6,7 @@ import pytest
 from visits import criterion, down, first_hop, judge, server, up, visit
 
 from agent.assessment.model import Verdict
+from agent.diagnosis.model import Segment
 from agent.measurements import TcpCounters
 
 CARDS = (
@@ -70,3 +71,12 @@ def test_loss_on_the_line_stands_beside_a_slow_laptop():
     lossy = visit(server(up=16, down=16), first_hop(down=8), told(down(50e6), UNREAD))
     codes = [f.code for f in judge(lossy).diagnosis.findings]
     assert codes == ["laptop-limits", "loss-past-modem"]
+
+
+def test_two_rates_far_apart_place_nothing():
+    found = judge(visit(down(50e6), down(70e6, id="throughput-down-2"))).diagnosis
+    assert [f.code for f in found.findings] == ["rate-unsteady"]
+    assert found.segment is Segment.UNDETERMINED
+    assert found.findings[0].values["direction"] == "down"
+    steady = judge(visit(down(50e6), down(104e6, id="throughput-down-2"))).diagnosis
+    assert steady.findings == ()
