@@ -144,6 +144,8 @@ def _observed(run: TransferRun, direction: Direction) -> Transfer | None:
         else None,
         secure=facts.secure if facts else False,
         cpu_ratio=run.cpu_ratio(),
+        waited_ratio=run.waited_ratio(),
+        interface_packets=run.interface_packets(direction),
         began_s=run.began_s,
         longest_s=run.longest_s,
         tcp_samples=run.tcp_samples,

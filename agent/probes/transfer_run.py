@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit, urlunsplit
 
@@ -280,15 +280,31 @@ class TransferRun:
 
     def interface_bytes(self, direction: Direction) -> int | None:
         """Return what the interface carried in the direction between first byte and stop."""
-        (_, first), (_, last) = self._usage[0], self._usage[-1]
-        down = direction is Direction.DOWN
-        before = first.received_bytes if down else first.sent_bytes
-        after = last.received_bytes if down else last.sent_bytes
+        if direction is Direction.DOWN:
+            return self._rise(lambda usage: usage.received_bytes)
+        return self._rise(lambda usage: usage.sent_bytes)
+
+    def interface_packets(self, direction: Direction) -> int | None:
+        """Return the packets of `interface_bytes`."""
+        if direction is Direction.DOWN:
+            return self._rise(lambda usage: usage.received_packets)
+        return self._rise(lambda usage: usage.sent_packets)
+
+    def _rise(self, total: Callable[[Usage], int | None]) -> int | None:
+        before, after = total(self._usage[0][1]), total(self._usage[-1][1])
         return None if before is None or after is None else after - before
 
     def cpu_ratio(self) -> float | None:
         """Return processor time over wall time between first byte and stop."""
+        return self._share(lambda usage: usage.processor_s)
+
+    def waited_ratio(self) -> float | None:
+        """Return the time that threads waited for a processor over the same wall time."""
+        return self._share(lambda usage: usage.waited_s)
+
+    def _share(self, total: Callable[[Usage], float | None]) -> float | None:
         (begun_s, first), (ended_s, last) = self._usage[0], self._usage[-1]
-        if ended_s <= begun_s:
+        before, after = total(first), total(last)
+        if before is None or after is None or ended_s <= begun_s:
             return None
-        return (last.processor_s - first.processor_s) / (ended_s - begun_s)
+        return (after - before) / (ended_s - begun_s)

@@ -75,10 +75,25 @@ def _standard_error(slices: Sequence[Slice], lumps: float) -> tuple[float, int]:
         if alike <= _ALIKE:
             break
     kept = min(max(0.0, alike), _MOST_ALIKE)
+    error = _error(slices, rates, lumps)
+    return error * math.sqrt((1 + kept) / (1 - kept)), len(rates)
+
+
+def error_of_mean(slices: Sequence[Slice], count: int) -> float:
+    """Return the standard error of the mean of a few slices, from `count` groups of them.
+
+    Infinite where there are fewer than two groups.
+    """
+    rates = group_rates(slices, count)
+    if len(rates) < 2:
+        return math.inf
+    return _error(slices, rates, _lumps(slices, rate_of(slices)).seen)
+
+
+def _error(slices: Sequence[Slice], rates: Sequence[float], lumps: float) -> float:
     batch_s = math.fsum(s.span_s for s in slices) / len(rates)
     spread = _variance(rates)
-    spread = max(spread - lumps / batch_s**2, spread * _LEAST_KEPT)
-    return math.sqrt(spread / len(rates) * (1 + kept) / (1 - kept)), len(rates)
+    return math.sqrt(max(spread - lumps / batch_s**2, spread * _LEAST_KEPT) / len(rates))
 
 
 def _variance(rates: Sequence[float]) -> float:

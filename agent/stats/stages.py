@@ -6,7 +6,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from agent.stats.slices import Slice, group_rates, last_of, rate_of
+from agent.stats.held_back import as_arrived
+from agent.stats.mean_rate import error_of_mean
+from agent.stats.slices import Slice, last_of, rate_of
 
 PLATEAU_S = 0.5
 """The end of a stage by which it is judged: ten slices, and several round trips of most lines."""
@@ -39,9 +41,8 @@ def plateau(stage: Sequence[Slice]) -> Plateau:
     round trip, so a stage that grows is not yet at its end.
     """
     end = last_of(stage, PLATEAU_S)
-    rates = group_rates(end, _GROUPS)
     first, second = rate_of(end[: len(end) // 2] or end), rate_of(end[len(end) // 2 :])
-    return Plateau(rate_of(end), _error(rates), second > first * (1 + _GROWTH))
+    return Plateau(rate_of(end), error_of_mean(end, _GROUPS), second > first * (1 + _GROWTH))
 
 
 def brought_nothing(before: Plateau, after: Plateau, precision: float) -> bool:
@@ -61,13 +62,5 @@ def single_flow(slices: Sequence[Slice], flows: Sequence[int]) -> float | None:
     if len(flows) != len(slices) or not flows or max(flows) == 1:
         return None
     count = next(i for i, n in enumerate(flows) if n > 1)
-    stage = slices[:count]
+    stage = as_arrived(slices[:count])
     return plateau(stage).rate if stage and stage[-1].end_s >= PLATEAU_S else None
-
-
-def _error(rates: Sequence[float]) -> float:
-    if len(rates) < 2:
-        return math.inf
-    centre = math.fsum(rates) / len(rates)
-    spread = math.fsum((r - centre) ** 2 for r in rates) / (len(rates) - 1)
-    return math.sqrt(spread / len(rates))

@@ -65,8 +65,11 @@ def _opening_s(transfer: Transfer) -> float:
 
 
 def _single_flow(transfer: Transfer, found: Sustained | None) -> float | None:
-    if transfer.flows == 1:
+    """Return what one flow carried; None where it ran in a burst, as nobody saw it sustained."""
+    if found is None or transfer.flows == 1:
         return found.mean.rate if found else None
+    if found.burst is not None:
+        return None
     return single_flow(slices_of(transfer.slice_end_s, transfer.slice_bytes), transfer.slice_flows)
 
 
