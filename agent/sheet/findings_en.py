@@ -25,6 +25,7 @@ FINDING = {
     "half-duplex": "The port came up half duplex.",
     "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
     "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
+    "rate-unsteady": "Two measurements of one direction lie too far apart to rest on either.",
     "laptop-limits": "This laptop could not keep up, so the line's own rate was not seen.",
     "window-limits": "A TCP window was too small for this round trip; the line may carry more.",
     "server-limits": "The test server gave no more: too small for this line, or busy.",
