@@ -2,7 +2,8 @@
 
 A client's turn lasts over its transfers and the short gaps between them, so that one visit is not
 cut in two by another. Who waits keeps a claim on seats and rates: nobody behind takes what those
-ahead could use by now. Times are monotonic seconds, given by the caller.
+ahead will use when they come back, unless a usual turn is over by then. Times are monotonic
+seconds, given by the caller.
 """
 
 from __future__ import annotations
@@ -179,7 +180,8 @@ class Admission:
         rate_bps = need_bps + sum(waiting.need_bps for waiting in ahead)
         seats = self._clients - len(self._turns) if spare or not self._turns else 0
         left_bps = self._room_bps - self._promised_bps()
-        if place < seats and rate_bps <= left_bps:
+        due = [waiting.need_bps for waiting in ahead if self._is_due(waiting, now_s)]
+        if len(due) < seats and need_bps + sum(due) <= left_bps:
             return 0.0
         ends = sorted((self._end_s(turn, now_s), turn.need_bps) for turn in self._turns.values())
         for end_s, freed_bps in ends:
@@ -193,6 +195,10 @@ class Admission:
         names = list(self._queue)
         place = names.index(client) if client in self._queue else len(names)
         return [self._queue[name] for name in names[:place]]
+
+    def _is_due(self, waiting: _Waiting, now_s: float) -> bool:
+        """Tell whether a turn that began now may still last when a waiting client comes back."""
+        return waiting.expires_s - GRACE_S <= now_s + self._usual_s + GRACE_S
 
     def _rounds(self, place: int, rate_bps: float) -> int:
         """Return how often all that can be served at a time must end before a client's turn."""

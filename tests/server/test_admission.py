@@ -4,7 +4,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from agent.server.admission import GRACE_S, MAX_WAITING, OVERDUE_TURNS, Admission
+from agent.server.admission import (
+    GRACE_S,
+    MAX_WAITING,
+    OVERDUE_TURNS,
+    USUAL_TURN_S,
+    Admission,
+)
 from agent.server.capacity import HEADROOM, SHARE, Budget
 from agent.server.options import Patience
 
@@ -183,6 +189,22 @@ def test_a_slow_line_takes_what_all_ahead_of_it_leave():
     free_s = 1.1 + PATIENCE.hold_s
     assert turns.enter("c", free_s, rate_bps=100e6).admitted
     assert turns.enter("b", free_s, rate_bps=100e6).admitted
+
+
+def test_who_was_told_to_come_much_later_is_not_kept_a_place_until_then():
+    turns = port()
+    turns.enter("a", 0.0)
+    soon, later = (turns.enter(name, 0.0).wait_s for name in ("soon", "later"))
+    assert soon <= USUAL_TURN_S < later
+    turns.leave("a", 1.0)
+    assert turns.enter("soon", 1.1 + PATIENCE.hold_s).admitted
+    turns.leave("soon", 2.0 + PATIENCE.hold_s)
+    free_s = 2.1 + 2 * PATIENCE.hold_s
+    assert later - free_s > USUAL_TURN_S + GRACE_S
+    assert turns.enter("new", free_s).admitted
+    turns.leave("new", later - PATIENCE.hold_s - 0.1)
+    assert not turns.enter("newer", later - 1.0).admitted
+    assert turns.enter("later", later + 0.1).admitted
 
 
 def test_who_uses_more_than_it_said_is_counted_with_what_it_uses():
