@@ -16,6 +16,7 @@ _USUAL_PERCENT = 80
 _TOO_MUCH = 1.25
 """A slice so much above what four fifths of all hold was not carried in its own time."""
 
+_DUST = 1e-9
 _AROUND = 10
 _LONGEST_HELD_S = 1.0
 
@@ -29,21 +30,21 @@ def as_arrived(slices: Sequence[Slice]) -> tuple[Slice, ...]:
     """
     rates = [rate_of((piece,)) for piece in slices]
     usual = percentile(rates, _USUAL_PERCENT)
-    octets = [piece.octets for piece in slices]
+    octets: list[float] = [piece.octets for piece in slices]
     for i, rate in enumerate(rates):
-        if usual is not None and rate > usual * _TOO_MUCH:
+        if usual is not None and rate > usual * _TOO_MUCH * (1 + _DUST):
             around = median(rates[max(0, i - _AROUND) : i + _AROUND + 1])
             _pay_back(slices, octets, i, min(usual, around or 0.0))
     return tuple(replace(p, octets=n) for p, n in zip(slices, octets, strict=True))
 
 
-def _pay_back(slices: Sequence[Slice], octets: list[int], at: int, level: float) -> None:
-    surplus = octets[at] - int(level * slices[at].span_s)
+def _pay_back(slices: Sequence[Slice], octets: list[float], at: int, level: float) -> None:
+    surplus = octets[at] - level * slices[at].span_s
     octets[at] -= surplus
     for j in range(at - 1, -1, -1):
         if surplus <= 0 or slices[at].begin_s - slices[j].end_s > _LONGEST_HELD_S:
             break
-        paid = min(surplus, max(0, int(level * slices[j].span_s) - octets[j]))
+        paid = min(surplus, max(0.0, level * slices[j].span_s - octets[j]))
         octets[j] += paid
         surplus -= paid
     octets[at] += surplus

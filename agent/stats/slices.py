@@ -14,7 +14,7 @@ class Slice:
 
     begin_s: float
     end_s: float
-    octets: int
+    octets: float
 
     @property
     def span_s(self) -> float:
@@ -36,7 +36,7 @@ def rate_of(slices: Sequence[Slice]) -> float:
 
 def running_rates(slices: Sequence[Slice], size: int) -> list[float]:
     """Return the rate over every run of `size` neighbouring slices."""
-    octets, spans = [0], [0.0]
+    octets, spans = [0.0], [0.0]
     for piece in slices:
         octets.append(octets[-1] + piece.octets)
         spans.append(spans[-1] + piece.span_s)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from agent.stats.held_back import as_arrived
 from agent.stats.looks import look_confidence
 from agent.stats.mean_rate import MeanRate, mean_rate
-from agent.stats.slices import Slice, last_of, rate_of, running_rates
+from agent.stats.slices import Slice, last_of, running_rates
 from agent.stats.stages import PLATEAU_S, brought_nothing, plateau
 from agent.stats.steady import steady_from
 
@@ -52,7 +52,8 @@ class Sustained:
         """Return the highest rate before the steady part where it clearly exceeds all of it."""
         if not self.before:
             return None
-        early, steady = _fastest(self.before), _fastest(self.used)
+        size = min(_BURST_SLICES, len(self.before), len(self.used))
+        early, steady = max(running_rates(self.before, size)), max(running_rates(self.used, size))
         return early if early > steady * _BURST_ABOVE else None
 
     def within(self, precision: float) -> bool:
@@ -122,9 +123,3 @@ def _without_stub(slices: Sequence[Slice]) -> Sequence[Slice]:
     if len(slices) > 1 and slices[-1].span_s < slices[0].span_s / 2:
         return slices[:-1]
     return slices
-
-
-def _fastest(slices: Sequence[Slice]) -> float:
-    if len(slices) < _BURST_SLICES:
-        return rate_of(slices)
-    return max(running_rates(slices, _BURST_SLICES))
