@@ -56,7 +56,14 @@ def measure_throughput(
     orders = flow_orders(url, direction, token, plan.flows, body_bytes)
     run = TransferRun(streams, schedule, orders, timeline=timeline, running=running)
     run.until(deadline_s)
-    return _measurement(run, direction, url, started_s, timeline.now_s())
+    return _measurement(run, direction, _without_login(url), started_s, timeline.now_s())
+
+
+def _without_login(url: str) -> str:
+    """Return a URL that a record may show: an ftp one may hold a password."""
+    scheme, found, rest = url.partition("://")
+    place, slash, path = rest.partition("/")
+    return scheme + found + place.rpartition("@")[2] + slash + path
 
 
 def _nothing_left(direction: Direction, started_s: float) -> Measurement:

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit, urlunsplit
 
 from agent.clock import Timeline
 from agent.codec.card import SLICE_S
-from agent.errors import CannotMeasure
+from agent.errors import CannotMeasure, ServerBusy
 from agent.measurements import Direction, Ended, TcpCounters
 from agent.ports.running import Running
 from agent.ports.stream import (
@@ -195,11 +195,14 @@ class TransferRun:
         return sum(r.phase is FlowPhase.READY and f not in self._begun for f, r in pairs)
 
     def _broken(self) -> int:
-        """Count the flows that died; one that never carried does not spoil those that do."""
+        """Count the flows that died; one that never carried does not spoil those that do.
+
+        Unless the server had no turn for it: a server so full is no measure of the line.
+        """
         pairs = zip(self._flows, self._readings, strict=True)
         relevant = [r for flow, r in pairs if not self._begun or flow in self._begun]
         if any(r.phase is FlowPhase.RUNNING and r.bytes for r in relevant):
-            relevant = [r for r in relevant if r.bytes]
+            relevant = [r for r in relevant if r.bytes or isinstance(r.fault, ServerBusy)]
         return sum(r.phase is FlowPhase.ENDED for r in relevant)
 
     def _first_byte_s(self) -> float | None:

@@ -158,7 +158,7 @@ class TransferSchedule:
             return self._uncounted(sight, begun_s)
         if sight.first_byte_s is not None:
             return self._start_counting(sight.first_byte_s, sight.first_byte_s - begun_s)
-        if not sight.running and (sight.broken or not sight.ready):
+        if sight.broken and not sight.running:
             return Stop(ended=Ended.FAULT, cut=Cut.FAULT)
         if sight.at_s - begun_s >= STALL_S:
             return Stop(ended=Ended.FAULT, cut=Cut.STALL)
