@@ -49,11 +49,11 @@ class FlowRamp:
         return self._judged(slices, running, spare)
 
     def _judged(self, slices: Sequence[Slice], running: int, spare: int) -> int:
-        stage = as_arrived(slices)[self._stage_from :]
+        stage = slices[self._stage_from :]
         lasted_s = stage[-1].end_s - stage[0].begin_s if stage else 0.0
         if lasted_s < self._settling_s + PLATEAU_S - 1e-9:
             return 0
-        reached = plateau(stage)
+        reached = plateau(as_arrived(slices)[self._stage_from :])
         if not reached.calm and lasted_s < LONGEST_STAGE_S:
             return 0
         if self._before and brought_nothing(self._before, reached, self._precision):

@@ -7,10 +7,9 @@ that had arrived meanwhile: slices are empty, and one after them holds more than
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from agent.stats.quantiles import median, percentile
-from agent.stats.slices import Slice, rate_of
+from agent.stats.slices import Slice
 
 _USUAL_PERCENT = 80
 _TOO_MUCH = 1.25
@@ -28,14 +27,17 @@ def as_arrived(slices: Sequence[Slice]) -> tuple[Slice, ...]:
     what finds no gap stays. No octet is lost or added, and a line without such slices stays as
     it is.
     """
-    rates = [rate_of((piece,)) for piece in slices]
-    usual = percentile(rates, _USUAL_PERCENT)
+    rates = [piece.octets / piece.span_s for piece in slices]
+    usual = percentile(rates, _USUAL_PERCENT) or 0.0
+    most = usual * _TOO_MUCH * (1 + _DUST)
+    surplus = [i for i, rate in enumerate(rates) if rate > most]
+    if not surplus:
+        return tuple(slices)
     octets: list[float] = [piece.octets for piece in slices]
-    for i, rate in enumerate(rates):
-        if usual is not None and rate > usual * _TOO_MUCH * (1 + _DUST):
-            around = median(rates[max(0, i - _AROUND) : i + _AROUND + 1])
-            _pay_back(slices, octets, i, min(usual, around or 0.0))
-    return tuple(replace(p, octets=n) for p, n in zip(slices, octets, strict=True))
+    for i in surplus:
+        around = median(rates[max(0, i - _AROUND) : i + _AROUND + 1]) or 0.0
+        _pay_back(slices, octets, i, min(usual, around))
+    return tuple(Slice(p.begin_s, p.end_s, n) for p, n in zip(slices, octets, strict=True))
 
 
 def _pay_back(slices: Sequence[Slice], octets: list[float], at: int, level: float) -> None:
