@@ -6,11 +6,12 @@ A program calls `alone` first: it is then the near host. Addresses are of the be
 
 import os
 import shutil
+import socket
 import subprocess
 import sys
 import tempfile
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 NEAR, FAR, PORT = "198.18.0.1", "198.18.0.2", "eth0"
@@ -38,8 +39,8 @@ http {{
         listen {address}:{tls} ssl;
         ssl_certificate {folder}/both.pem; ssl_certificate_key {folder}/both.pem;
         location /down.bin {{ root {folder}; sendfile on; sendfile_max_chunk 2m; }}
-        location /up/ {{
-            root {folder};
+        location ~ "^/up/.*([0-9])$" {{
+            alias {folder}/up/$1;
             dav_methods PUT;
             client_max_body_size 0;
             client_body_buffer_size 256k;
@@ -67,7 +68,6 @@ def run(*argv):
 @contextmanager
 def far_host():
     """Yield the argv prefix that runs a program on the far host."""
-    run("ip", "link", "set", "lo", "up")
     with subprocess.Popen(
         ["unshare", "-n", "cat"], stdin=subprocess.PIPE, stdout=subprocess.PIPE
     ) as keeper:
@@ -81,6 +81,7 @@ def far_host():
         for prefix, address in (([], NEAR), (far, FAR)):
             run(*prefix, "ip", "address", "add", f"{address}/24", "dev", PORT)
             run(*prefix, "ip", "link", "set", PORT, "up")
+            run(*prefix, "ip", "link", "set", "lo", "up")
         try:
             yield far
         finally:
@@ -111,7 +112,7 @@ def nginx(far):
         subprocess.Popen([*far, *serving(FAR, folder)]) as process,
     ):
         try:
-            until_ready(FAR, far)
+            until_ready(FAR)
             yield Path(folder) / "root.pem"
         finally:
             process.kill()
@@ -122,14 +123,12 @@ def serving(address, folder):
     return [sys.executable, __file__, address, str(folder)]
 
 
-def until_ready(address, prefix=()):
+def until_ready(address):
     """Return once nginx listens."""
-    look = "import socket, sys; socket.create_connection((sys.argv[1], int(sys.argv[2])), 1)"
-    command = [*prefix, sys.executable, "-c", look, address, str(PLAIN_PORT)]
     for _ in range(ATTEMPTS):
-        if subprocess.run(command, capture_output=True, check=False).returncode == 0:
+        with suppress(OSError), socket.create_connection((address, PLAIN_PORT), 1):
             return
-        time.sleep(0.02)
+        time.sleep(0.05)
     raise SystemExit("nginx does not start")
 
 
