@@ -12,7 +12,7 @@ from bare import echo, payload_bps
 from agent.practice.line import LineSpec
 from agent.practice.network import PracticeNetwork
 
-pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
 
 PAYLOAD_OF_FRAME = 1448 / 1514
 MEGA = 1_000_000

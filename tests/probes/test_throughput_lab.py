@@ -11,7 +11,7 @@ import pytest
 from agent.practice.line import LineSpec
 from agent.practice.network import PracticeNetwork
 
-pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
 
 PROGRAM = str(Path(__file__).with_name("lab_transfer.py"))
 ROOT = str(Path(__file__).parents[2])
