@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -10,16 +10,21 @@ from itertools import pairwise
 from agent.assessment.case import Case
 from agent.assessment.evidence import Item
 from agent.assessment.target import ceiling_of, port_share, target_of
-from agent.measurements import Conditions, Direction, Phase, TcpCounters, Transfer
+from agent.measurements import (
+    Conditions,
+    CountedBy,
+    Direction,
+    Phase,
+    TcpCounters,
+    Transfer,
+)
 from agent.measurements.accounts import foreign_rate_bps
-from agent.stats.quantiles import median
 from agent.stats.tcp import window_limit_bps
 from agent.units import MS_PER_S
 
 _LATE = 1.8
-"""Slices longer than so many usual ones: this program was kept from looking."""
+"""Slices longer than so many planned ones: this program was kept from looking."""
 
-_LEAST_SLICES = 10
 _CLOSE_S = 0.1
 
 
@@ -86,7 +91,7 @@ def sight_of(case: Case, item: Item) -> Sight | None:
         waited_ratio=seen.waited_ratio,
         unread_ratio=_unread(seen) if direction is Direction.DOWN else None,
         idle_ratio=_idle(seen) if direction is Direction.UP else None,
-        late_ratio=late_ratio(seen.slice_end_s),
+        late_ratio=_late(case, seen),
         busiest_core_ratio=meanwhile.busiest_core_ratio if meanwhile else None,
         steal_ratio=meanwhile.steal_ratio if meanwhile else None,
         window_bytes=windows,
@@ -103,14 +108,20 @@ def sight_of(case: Case, item: Item) -> Sight | None:
     )
 
 
-def late_ratio(ends_s: tuple[float, ...]) -> float | None:
-    """Return the share of time by which looks came late, None for fewer than ten slices."""
-    spans = [b - a for a, b in pairwise(ends_s)]
-    usual = median(spans) if len(spans) >= _LEAST_SLICES else None
-    if not usual:
+def late_ratio(ends_s: Sequence[float], slice_s: float) -> float | None:
+    """Return the share of time by which looks came late, for slices of a planned length."""
+    if not ends_s or ends_s[-1] <= 0:
         return None
-    late_s = sum(span - usual for span in spans if span > _LATE * usual)
-    return late_s / (ends_s[-1] - ends_s[0])
+    spans = (end - begin for begin, end in pairwise((0.0, *ends_s)))
+    late_s = sum(span - slice_s for span in spans if span > _LATE * slice_s)
+    return late_s / ends_s[-1]
+
+
+def _late(case: Case, transfer: Transfer) -> float | None:
+    """Return how late this program looked; slices that the server counted tell nothing of it."""
+    if transfer.counted_by is CountedBy.SERVER:
+        return None
+    return late_ratio(transfer.slice_end_s, case.plan.throughput.slice_s)
 
 
 def _over_the_air(case: Case) -> bool:

@@ -13,7 +13,7 @@ from visits import calm, criterion, cut_short, down, failed, judge, link, tier, 
 from agent.assessment.limiter import limiter_of
 from agent.assessment.model import Limiting, Verdict
 from agent.assessment.sight import Sight, late_ratio
-from agent.measurements import Direction, Kind, Medium, Phase, Role, State, TcpCounters
+from agent.measurements import CountedBy, Direction, Kind, Medium, Phase, Role, State, TcpCounters
 from agent.settings.model import Purpose
 from agent.stats.tcp import window_limit_bps
 
@@ -131,13 +131,29 @@ def test_every_sight_has_a_limiter(way, goodput, data):
     ("ends", "expected"),
     [
         (tuple(i * 0.05 for i in range(1, 21)), 0.0),
-        # Every fourth look comes a slice and a half late.
-        (tuple(i * 0.05 + (i // 4) * 0.075 for i in range(1, 41)), 0.075 * 10 / (1.95 + 0.75)),
-        ((0.05, 0.1, 0.9), None),
+        # Nearly twice as long is no more than a late look or two.
+        (tuple(i * 0.089 for i in range(1, 21)), 0.0),
+        # Two looks in two seconds, seen under a processor quota, where forty were planned.
+        ((1.5, 2.0), 1.9 / 2.0),
+        # Every second look came three slices late.
+        ((0.05, 0.25, 0.3, 0.5), 0.3 / 0.5),
+        ((), None),
     ],
 )
 def test_how_late_the_looks_came(ends, expected):
-    assert late_ratio(ends) == (None if expected is None else pytest.approx(expected, rel=0.01))
+    found = late_ratio(ends, 0.05)
+    assert found == (None if expected is None else pytest.approx(expected))
+
+
+def test_a_program_kept_from_looking_was_kept_from_reading():
+    """Stopped for three quarters of the time: four times 25 would have been enough."""
+    whole = down(25e6)
+    stopped = tuple(i * 0.2 for i in range(1, 31))
+    seen = replace(whole.observed, slice_end_s=stopped, slice_bytes=(625_000,) * 30, slice_flows=())
+    kept = replace(whole, observed=seen)
+    assert limiter(judge(visit(kept))).values["why"] == "kept-back"
+    far = replace(whole, observed=replace(seen, counted_by=CountedBy.SERVER))
+    assert limiter(judge(visit(far))).limiter is LINE
 
 
 def told(measured, first=(), last=(), **facts):
