@@ -139,7 +139,8 @@ class BulkFlow:
             self._fault = error
 
     def _translated(self, error: OSError) -> CannotMeasure:
-        address = self._peer.address if self._peer else self._order.url
+        # The order's URL may hold a login, and a fault ends in a record.
+        address = self._peer.address if self._peer else "the server"
         return translate(error, address, after_s=ANSWER_WITHIN_S, count=self.arrived() or 0)
 
     def _shut(self, how: int) -> None:

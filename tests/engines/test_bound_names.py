@@ -34,17 +34,25 @@ def answered(query, *addresses, rcode=0, flags=0, qtype="A", name=NAME):
     return reply.to_wire()
 
 
+def both_sockets(address, port):
+    """Return a datagram socket and a listener on one port, free for both."""
+    while True:
+        sock = socket.socket(socket.AF_INET, socket.SOCK_DGRAM)
+        try:
+            sock.bind((address, port))
+            return sock, socket.create_server((address, sock.getsockname()[1]))
+        except OSError:
+            sock.close()
+            if port:
+                raise
+
+
 @contextmanager
 def resolver(script, *, address="127.0.0.1", port=0, tcp=None):
     """Serve datagrams by `script(query) -> iterable of replies`; yields (port, queries seen)."""
     seen = []
-    with (
-        socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock,
-        socket.socket(socket.AF_INET, socket.SOCK_STREAM) as listener,
-    ):
-        sock.bind((address, port))
-        listener.bind((address, sock.getsockname()[1]))
-        listener.listen()
+    sock, listener = both_sockets(address, port)
+    with sock, listener:
         stop = threading.Event()
 
         def serve():

@@ -220,3 +220,13 @@ def test_no_thread_is_left_behind(vsftpd):
     measure(f"ftp://127.0.0.1:{port}/down.bin", Direction.DOWN)
     measure(f"ftp://127.0.0.1:{port}/up/", Direction.UP)
     assert not [thread for thread in threading.enumerate() if thread.name == "bulk-flow"]
+
+
+def test_a_server_that_cannot_be_reached_is_told_without_the_login():
+    with socket.create_server(("127.0.0.1", 0)) as closed:
+        port = closed.getsockname()[1]
+    for host in (f"127.0.0.1:{port}", "[::ffff:0:0:1"):
+        for direction in Direction:
+            measured = measure(f"ftp://mallory:t0psecret@{host}/x", direction)
+            assert measured.state is State.FAILED
+            assert "secret" not in repr(measured)
