@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-LOOK_SHARES = (0.34, 0.41, 0.49, 0.58)
+LOOK_SHARES = (0.34, 0.41, 0.49, 0.58, 0.70)
 """Planned looks, in parts of the longest duration; the end of it is the last look."""
 
 _POWER = 3

@@ -105,15 +105,15 @@ def test_all_looks_together_spend_just_what_may_miss():
     planned = [look_confidence(10 * s, 10, 0.95, early=True) for s in LOOK_SHARES]
     last = look_confidence(10, 10, 0.95, early=False)
     assert sum(1 - c for c in [*planned, last]) == pytest.approx(0.05)
-    assert min(planned) > 0.995
-    assert 0.95 < last < 0.965
+    assert min(planned) > 0.99
+    assert 0.95 < last < 0.97
 
 
 def test_an_end_before_any_look_is_a_plain_interval():
     assert look_confidence(1.0, 10, 0.95, early=False) == pytest.approx(0.95)
 
 
-@pytest.mark.parametrize(("at_s", "passed"), [(3.39, 0), (3.4, 1), (3.3995, 1), (4.2, 2), (10, 4)])
+@pytest.mark.parametrize(("at_s", "passed"), [(3.39, 0), (3.4, 1), (3.3995, 1), (4.2, 2), (10, 5)])
 def test_looks_are_planned_on_the_time_since_the_first_byte(at_s, passed):
     assert looks_passed(at_s, 10.0) == passed
 
