@@ -17,7 +17,12 @@ import pytest
 from agent.practice.line import LineSpec
 from agent.practice.network import PracticeNetwork
 
-pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab"), pytest.mark.timeout(120)]
+pytestmark = [
+    pytest.mark.lab,
+    pytest.mark.rate,
+    pytest.mark.usefixtures("require_lab"),
+    pytest.mark.timeout(120),
+]
 
 PROGRAM = str(Path(__file__).with_name("lab_limits.py"))
 ROOT = str(Path(__file__).parents[2])
