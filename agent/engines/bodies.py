@@ -12,6 +12,7 @@ import select
 import socket
 import ssl
 import sys
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Protocol
@@ -102,13 +103,14 @@ class AnswerReader:
         self._http.send(h11.Request(method=method, target="/", headers=[("Host", "unused")]))
         self._http.send(h11.EndOfMessage())
         self.address = address
-        self._received = 0
+        self._count = 0
+        self._ended = False
 
     def feed(self, data: bytes) -> Answer | None:
         """Return the answer once its head is whole; b"" is the end of the stream."""
-        self._received += len(data)
+        self._count += len(data)
         if not data:
-            raise ClosedEarly(address=self.address, bytes=self._received)
+            raise ClosedEarly(address=self.address, bytes=self._count)
         try:
             self._http.receive_data(data)
             return self._next()
@@ -141,6 +143,7 @@ class AnswerReader:
         body = bytearray()
         while isinstance(event := self._http.next_event(), h11.Data):
             body += event.data
+        self._ended = isinstance(event, h11.EndOfMessage)
         return bytes(body)
 
 
@@ -157,22 +160,78 @@ def receive_answer(sock: socket.socket, method: str, address: str, deadline: Dea
             return answer
 
 
-def receive_rest(sock: socket.socket, answer: Answer, address: str, deadline: Deadline) -> bytes:
-    """Return the whole body of an answer of known length; raises CannotMeasure."""
-    wanted = answer.length or 0
-    if wanted > MAX_ANSWER_BYTES:
-        raise BadReply(address=address, problem=f"{wanted} bytes where a receipt was expected")
-    body = bytearray(answer.early)
-    while len(body) < wanted:
-        try:
-            sock.settimeout(deadline.left_s(address))
-            data = sock.recv(wanted - len(body))
-        except OSError as error:
-            raise translate(error, address, after_s=deadline.within_s) from error
+class Answers:
+    """The answers to requests sent one behind the other, in their order (RFC 9112 §9.3.2).
+
+    The next body follows at once, for an answer takes at least a round trip, in which a line that
+    nothing is sent over carries nothing.
+    """
+
+    def __init__(
+        self, method: str, address: str, answered: Callable[[Answer, bytes], None]
+    ) -> None:
+        self._method = method
+        self.address = address
+        self._answered = answered
+        self._readers: deque[_WholeAnswer] = deque()
+
+    @property
+    def missing(self) -> int:
+        """Return how many requests have no answer yet."""
+        return len(self._readers)
+
+    def expect(self) -> None:
+        """Count one more request as sent."""
+        self._readers.append(_WholeAnswer(self._method, self.address))
+
+    def feed(self, data: bytes) -> None:
+        """Take octets; raises CannotMeasure for a refusal, for no HTTP, and for b"", the end."""
         if not data:
-            raise ClosedEarly(address=address, bytes=len(body))
-        body += data
-    return bytes(body)
+            raise ClosedEarly(address=self.address, bytes=0)
+        while data:
+            if not self._readers:
+                raise BadReply(address=self.address, problem="an answer that was not asked for")
+            data = self._step(self._readers[0], data)
+
+    def _step(self, reader: _WholeAnswer, data: bytes) -> bytes:
+        """Return what is left for the next answer."""
+        found = reader.take(data)
+        if found is None:
+            return b""
+        answer, body, rest = found
+        self._readers.popleft()
+        self._answered(answer, body)
+        return rest
+
+
+class _WholeAnswer(AnswerReader):
+    """Reads one answer with its body."""
+
+    def __init__(self, method: str, address: str) -> None:
+        super().__init__(method, address)
+        self._head: Answer | None = None
+        self._body = bytearray()
+
+    def take(self, data: bytes) -> tuple[Answer, bytes, bytes] | None:
+        """Return answer, body and what came behind it, None while it is not whole."""
+        if self._head is None:
+            self._head = self.feed(data)
+            if self._head is None:
+                return None
+            self._head.refuse(self.address)
+            self._body += self._head.early
+        else:
+            self._received(data)
+            self._body += self._early()
+        if len(self._body) > MAX_ANSWER_BYTES:
+            raise BadReply(address=self.address, problem="a receipt without end")
+        return (self._head, bytes(self._body), self._http.trailing_data[0]) if self._ended else None
+
+    def _received(self, data: bytes) -> None:
+        try:
+            self._http.receive_data(data)
+        except h11.RemoteProtocolError as error:
+            raise BadReply(address=self.address, problem=f"not HTTP: {error}") from error
 
 
 class Drain:
@@ -227,17 +286,15 @@ class Drain:
 
 
 class Listener(Protocol):
-    """What hears an answer that comes before the end of a body."""
+    """What hears the far end while a body is sent."""
 
-    address: str
-
-    def feed(self, data: bytes) -> Answer | None:
-        """Return the answer once its head is whole; b"" is the end of the stream."""
+    def feed(self, data: bytes) -> None:
+        """Take octets, b"" at the end of the stream; raises CannotMeasure to end the body."""
         ...
 
 
 class BodySender:
-    """Sends a body of random octets, watching for an answer that comes before its end."""
+    """Sends a body of random octets, and hears what the far end says meanwhile."""
 
     PATIENCE_MS = 200
 
@@ -246,7 +303,6 @@ class BodySender:
         self._reader = reader
         self._poll = select.poll()
         self._poll.register(sock, select.POLLOUT | select.POLLIN)
-        self.answer: Answer | None = None
 
     def send(self, count: int, halted: Callable[[], bool]) -> int:
         """Send `count` octets or stop once `halted`; returns how many were not sent.
@@ -278,7 +334,4 @@ class BodySender:
             data = self._sock.recv(MAX_HEAD_BYTES)
         except (BlockingIOError, ssl.SSLWantReadError, ssl.SSLWantWriteError):
             return
-        self.answer = self._reader.feed(data)
-        if self.answer is not None:
-            self.answer.refuse(self._reader.address)
-            self._poll.modify(self._sock, select.POLLOUT)
+        self._reader.feed(data)

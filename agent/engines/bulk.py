@@ -11,12 +11,11 @@ import socket
 from agent.codec.card import UploadReceipt, parse_receipt
 from agent.engines.bodies import (
     Answer,
-    AnswerReader,
+    Answers,
     BodySender,
     Drain,
     Head,
     receive_answer,
-    receive_rest,
 )
 from agent.engines.connecting import Deadline, Peer
 from agent.engines.flow import ANSWER_WITHIN_S, AcknowledgedFlow, BulkFlow, CountingFlow
@@ -126,6 +125,8 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         self._server_bytes: int | None = None
         self._receipt: UploadReceipt | None = None
         self._answered_early = False
+        self._bodies = self._answers = 0
+        self._unfinished = False
 
     def end(self) -> FlowEnd:
         """Return the far end's own count and receipt, where it gave one."""
@@ -137,42 +138,43 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
 
     def _carry(self, sock: socket.socket, address: str) -> None:
         self._prepare(sock)
-        while not self._stopping:
-            self._put(sock, address)
+        answers, unsent = Answers("PUT", address, self._answered), 0
+        while not self._stopping and not unsent:
+            self._await(sock, answers, still_missing=1)
+            unsent = self._put(sock, answers)
+        if unsent:
+            self._shut(socket.SHUT_WR)
+        self._await(sock, answers, still_missing=0)
 
-    def _put(self, sock: socket.socket, address: str) -> None:
+    def _put(self, sock: socket.socket, answers: Answers) -> int:
+        """Send one request; returns how much of its body was left when stopped."""
         body = self._order.body_bytes or self.DEFAULT_BODY_BYTES
         head = self._head("PUT", body)
         sock.settimeout(ANSWER_WITHIN_S)
         sock.sendall(head)
         self._overhead += len(head)
-        sender = BodySender(sock, reader := AnswerReader("PUT", address))
-        unsent = sender.send(body, self._stopped)
-        if unsent:
-            self._shut(socket.SHUT_WR)
-        self._answered_early |= sender.answer is not None
-        answer = sender.answer or self._await(sock, reader)
-        self._settle(sock, answer, address, body if not unsent else None)
+        self._bodies, self._unfinished = self._bodies + 1, True
+        answers.expect()
+        unsent = BodySender(sock, answers).send(body, self._stopped)
+        self._unfinished = unsent > 0
+        return unsent
 
-    def _await(self, sock: socket.socket, reader: AnswerReader) -> Answer:
-        """Return the answer to a body that was sent, or cut short by us."""
+    def _await(self, sock: socket.socket, answers: Answers, *, still_missing: int) -> None:
+        """Return once no more answers than these are missing."""
         deadline = self._answer_deadline()
-        while True:
-            sock.settimeout(deadline.left_s(reader.address))
-            answer = reader.feed(sock.recv(65_536))
-            if answer is not None:
-                answer.refuse(reader.address)
-                return answer
+        while answers.missing > still_missing:
+            sock.settimeout(deadline.left_s(answers.address))
+            answers.feed(sock.recv(65_536))
 
-    def _settle(self, sock: socket.socket, answer: Answer, address: str, whole: int | None) -> None:
+    def _answered(self, answer: Answer, text: bytes) -> None:
         """Read the receipt; an answer given early says nothing about what arrived."""
-        text = receive_rest(sock, answer, address, self._answer_deadline())
+        self._answers += 1
+        self._answered_early |= self._unfinished and self._answers == self._bodies
         with contextlib.suppress(MalformedMessage):
             self._receipt = parse_receipt(text)
-        if self._receipt is not None:
             self._server_bytes = (self._server_bytes or 0) + self._receipt.bytes
-        if whole is not None and not answer.keeps_open and not self._stopping:
-            raise ClosedEarly(address=address, bytes=self._acked)
+        if not answer.keeps_open and not self._stopping:
+            raise ClosedEarly(address=self._origin.peer.address, bytes=self._acked)
 
     def _answer_deadline(self) -> Deadline:
         return self._closing_by or Deadline(self._clock, RECEIPT_WITHIN_S)

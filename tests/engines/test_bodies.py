@@ -16,8 +16,10 @@ from agent.clock import ManualClock
 from agent.codec.tcp_info import TcpInfo
 from agent.engines.bodies import (
     DEFAULT_WAIT_S,
+    MAX_ANSWER_BYTES,
     MAX_HEAD_BYTES,
     AnswerReader,
+    Answers,
     Drain,
     Head,
     incompressible,
@@ -204,3 +206,40 @@ def test_a_drain_tells_what_was_missing():
         server.sendall(b"x" * 30)
         server.shutdown(socket.SHUT_WR)
         assert Drain(client, lambda _got: None, ManualClock().monotonic_s).run(100) == 70
+
+
+RECEIPTS = [b"{}", b"", b"x" * 300]
+ROW = b"".join(
+    b"HTTP/1.1 201 Created\r\nContent-Length: %d\r\n\r\n%s" % (len(body), body) for body in RECEIPTS
+)
+
+
+@given(st.lists(st.integers(1, len(ROW) - 1), max_size=8))
+def test_answers_to_requests_sent_ahead_come_in_order_however_cut(cuts):
+    heard = []
+    answers = Answers("PUT", ADDRESS, lambda answer, body: heard.append((answer.status, body)))
+    for _ in RECEIPTS:
+        answers.expect()
+    places = [0, *sorted(set(cuts)), len(ROW)]
+    for a, b in pairwise(places):
+        answers.feed(ROW[a:b])
+    assert heard == [(201, body) for body in RECEIPTS]
+    assert answers.missing == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "error"),
+    [
+        (b"", ClosedEarly),
+        (b"HTTP/1.1 201 X\r\nContent-Length: 0\r\n\r\n" * 2, BadReply),
+        (b"HTTP/1.1 507 Full\r\nContent-Length: 0\r\n\r\n", BadReply),
+        (b"HTTP/1.1 503 Busy\r\nContent-Length: 0\r\n\r\n", ServerBusy),
+        (b"HTTP/1.1 200 X\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\n", BadReply),
+        (b"HTTP/1.1 200 X\r\n\r\n" + b"y" * (MAX_ANSWER_BYTES + 1), BadReply),
+    ],
+)
+def test_what_is_no_answer_to_an_upload_is_refused(text, error):
+    answers = Answers("PUT", ADDRESS, lambda _answer, _body: None)
+    answers.expect()
+    with pytest.raises(error):
+        answers.feed(text)
