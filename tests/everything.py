@@ -19,6 +19,7 @@ DEBIAN_PACKAGES = {
     "dnsmasq": "dnsmasq-base",
     "nft": "nftables",
     "nginx": "nginx-light",
+    "vsftpd": "vsftpd",
     "tcpdump": "tcpdump",
     "tshark": "tshark",
     "ip": "iproute2",
