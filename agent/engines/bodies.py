@@ -32,6 +32,11 @@ SEND_BYTES = 131_072
 WAKE_S = 0.006
 MOST_WAITING_BYTES = 65_536
 RETUNE_S = 0.1
+# The same for a sender: what may wait unsent is this much of time, within bounds of size.
+UNSENT_S = 0.01
+LEAST_UNSENT_BYTES = 32_768
+MOST_UNSENT_BYTES = 1_048_576
+_TCP_NOTSENT_LOWAT = {"linux": 25, "darwin": 0x201}
 
 # Retry-After without a usable number of seconds (RFC 9110 §10.2.3 also allows a date).
 DEFAULT_WAIT_S = 10
@@ -293,13 +298,49 @@ class Listener(Protocol):
         ...
 
 
+class SendQueue:
+    """How much may wait unsent in the kernel (TCP_NOTSENT_LOWAT): a few ms of the present rate.
+
+    Little, so that a slow line is soon drained; yet a thread that is woken late on a busy computer
+    must not leave a fast line empty.
+    """
+
+    def __init__(self, sock: socket.socket, now_s: Callable[[], float]) -> None:
+        self._sock = sock
+        self._now_s = now_s
+        self._option = _TCP_NOTSENT_LOWAT.get(sys.platform)
+        self._tuned_s = now_s()
+        self._since_tuned = 0
+        self.waiting_bytes = LEAST_UNSENT_BYTES
+        self._set()
+
+    def sent(self, count: int) -> None:
+        """Note octets handed to the kernel; tunes the queue now and then."""
+        self._since_tuned += count
+        now_s = self._now_s()
+        spent_s = now_s - self._tuned_s
+        if spent_s < RETUNE_S:
+            return
+        wanted = int(self._since_tuned / spent_s * UNSENT_S)
+        self._tuned_s, self._since_tuned = now_s, 0
+        wanted = max(LEAST_UNSENT_BYTES, min(MOST_UNSENT_BYTES, wanted))
+        if not self.waiting_bytes / 2 < wanted < self.waiting_bytes * 2:
+            self.waiting_bytes = wanted
+            self._set()
+
+    def _set(self) -> None:
+        if self._option is not None:
+            self._sock.setsockopt(socket.IPPROTO_TCP, self._option, self.waiting_bytes)
+
+
 class BodySender:
     """Sends a body of random octets, and hears what the far end says meanwhile."""
 
     PATIENCE_MS = 200
 
-    def __init__(self, sock: socket.socket, reader: Listener) -> None:
+    def __init__(self, sock: socket.socket, reader: Listener, queue: SendQueue) -> None:
         self._sock = sock
+        self._queue = queue
         self._reader = reader
         self._poll = select.poll()
         self._poll.register(sock, select.POLLOUT | select.POLLIN)
@@ -316,7 +357,9 @@ class BodySender:
             if events & ~select.POLLOUT:
                 self._listen()
             if events & select.POLLOUT:
-                left -= self._some(left)
+                sent = self._some(left)
+                self._queue.sent(sent)
+                left -= sent
         return left
 
     def _events(self) -> int:

@@ -15,6 +15,7 @@ from agent.engines.bodies import (
     BodySender,
     Drain,
     Head,
+    SendQueue,
     receive_answer,
 )
 from agent.engines.connecting import Deadline, Peer
@@ -137,16 +138,16 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         )
 
     def _carry(self, sock: socket.socket, address: str) -> None:
-        self._prepare(sock)
+        queue = self._prepare(sock)
         answers, unsent = Answers("PUT", address, self._answered), 0
         while not self._stopping and not unsent:
             self._await(sock, answers, still_missing=1)
-            unsent = self._put(sock, answers)
+            unsent = self._put(sock, answers, queue)
         if unsent:
             self._shut(socket.SHUT_WR)
         self._await(sock, answers, still_missing=0)
 
-    def _put(self, sock: socket.socket, answers: Answers) -> int:
+    def _put(self, sock: socket.socket, answers: Answers, queue: SendQueue) -> int:
         """Send one request; returns how much of its body was left when stopped."""
         body = self._order.body_bytes or self.DEFAULT_BODY_BYTES
         head = self._head("PUT", body)
@@ -155,7 +156,7 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         self._overhead += len(head)
         self._bodies, self._unfinished = self._bodies + 1, True
         answers.expect()
-        unsent = BodySender(sock, answers).send(body, self._stopped)
+        unsent = BodySender(sock, answers, queue).send(body, self._stopped)
         self._unfinished = unsent > 0
         return unsent
 

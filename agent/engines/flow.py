@@ -10,6 +10,7 @@ import sys
 import threading
 from dataclasses import replace
 
+from agent.engines.bodies import SendQueue
 from agent.engines.connecting import Deadline, Peer, translate
 from agent.engines.http import HttpxEngine
 from agent.engines.tcp_counters import as_counters, read_facts, read_tcp_info, unread_bytes
@@ -20,9 +21,6 @@ from agent.ports.stream import FlowEnd, FlowFacts, FlowOrder, FlowPhase, FlowRea
 # How long a server may think before it answers a request of a flow that is running.
 ANSWER_WITHIN_S = 3.0
 ABORT_WITHIN_S = 1.0
-# Octets that may wait unsent in the kernel: enough to keep a fast line busy, little to drain.
-NOT_SENT_BYTES = 32_768
-_TCP_NOTSENT_LOWAT = {"linux": 25, "darwin": 0x201}
 
 # What a TLS record of AEAD ciphers adds to at most 16,384 octets of content: header 5, tag 16, and
 # one octet of inner type in 1.3 (RFC 8446 §5.2) or 8 of explicit nonce in 1.2 (RFC 5288 §3).
@@ -214,16 +212,14 @@ class AcknowledgedFlow(BulkFlow):
         if self._first_byte_s is None and self._acked > 0:
             self._first_byte_s = self._clock.monotonic_s()
 
-    def _prepare(self, sock: socket.socket) -> None:
-        """Keep the kernel's own queue short and remember where its count stands."""
-        option = _TCP_NOTSENT_LOWAT.get(sys.platform)
-        if option is not None:
-            sock.setsockopt(socket.IPPROTO_TCP, option, NOT_SENT_BYTES)
+    def _prepare(self, sock: socket.socket) -> SendQueue:
+        """Return the kernel's own queue, kept short; remember where its count stands."""
         if isinstance(sock, ssl.SSLSocket):
             extra = RECORD_EXTRA_BYTES.get(sock.version() or "", 0)
             self._share = RECORD_CONTENT_BYTES / (RECORD_CONTENT_BYTES + extra)
         info = read_tcp_info(sock)
         self._baseline = info.bytes_delivered if info else None
+        return SendQueue(sock, self._clock.monotonic_s)
 
     def _halt(self) -> None:
         """Say that no more will come; the sender also looks at the flag while it waits."""

@@ -138,10 +138,10 @@ class FtpUpFlow(FtpFlow, AcknowledgedFlow):
         return FlowEnd(server_bytes=self._server_bytes)
 
     def _carry(self, sock: socket.socket, address: str) -> None:
-        self._prepare(sock)
+        queue = self._prepare(sock)
         control = self._order_transfer("STOR")
         try:
-            BodySender(sock, NoAnswer(address)).send(sys.maxsize, self._stopped)
+            BodySender(sock, NoAnswer(address), queue).send(sys.maxsize, self._stopped)
         except OSError as error:
             raise self._explained(self._translated(error)) from error
         except ClosedEarly as error:

@@ -22,6 +22,7 @@ from agent.engines.bodies import (
     Answers,
     Drain,
     Head,
+    SendQueue,
     incompressible,
 )
 from agent.engines.connecting import Deadline, translate
@@ -243,3 +244,27 @@ def test_what_is_no_answer_to_an_upload_is_refused(text, error):
     answers.expect()
     with pytest.raises(error):
         answers.feed(text)
+
+
+class Options:
+    """A socket that keeps what was set."""
+
+    def __init__(self):
+        self.sizes = []
+
+    def setsockopt(self, _level, _option, value):
+        self.sizes.append(value)
+
+
+@pytest.mark.parametrize(
+    ("bits_per_s", "least", "most"),
+    [(5e6, 32_768, 32_768), (100e6, 62_500, 250_000), (1e9, 625_000, 1_048_576)],
+)
+def test_what_waits_unsent_is_some_ms_of_the_rate(bits_per_s, least, most):
+    clock, sock = ManualClock(), Options()
+    queue = SendQueue(sock, clock.monotonic_s)
+    for _ in range(100):
+        clock.sleep(0.01)
+        queue.sent(int(bits_per_s / 8 * 0.01))
+    assert least <= queue.waiting_bytes <= most
+    assert sock.sizes in ([], [queue.waiting_bytes], [32_768, queue.waiting_bytes])
