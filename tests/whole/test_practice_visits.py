@@ -77,13 +77,15 @@ def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
 @pytest.mark.parametrize(
     ("fault", "segment", "codes", "still_measured"),
     [
-        ("slow-line", "access", {3}, {"delay", "throughput"}),
-        ("lossy-line", "access", {3}, {"delay", "path"}),
+        pytest.param("slow-line", "access", {3}, {"delay", "throughput"}, marks=pytest.mark.rate),
+        pytest.param("lossy-line", "access", {3}, {"delay", "path"}, marks=pytest.mark.rate),
         ("modem-dead", "modem", {3, 4}, {"lease", "delay"}),
         ("no-lease", "home", {3}, {"link", "lease"}),
-        ("dead-dns", "operator", {3}, {"path", "delay", "throughput"}),
+        pytest.param(
+            "dead-dns", "operator", {3}, {"path", "delay", "throughput"}, marks=pytest.mark.rate
+        ),
         ("gateway-dead", "home", {3, 4}, {"link", "lease"}),
-        ("server-down", "operator", {4}, {"dns", "http"}),
+        pytest.param("server-down", "operator", {4}, {"dns", "http"}, marks=pytest.mark.rate),
     ],
 )
 def test_each_fault_is_placed_in_its_own_segment_with_a_next_step(
