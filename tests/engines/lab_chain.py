@@ -131,7 +131,8 @@ def echo(address, raw=None):
 def main(hops, silent, user, group_range):
     with ExitStack() as stack:
         build(stack, hops, silent)
-        run("sysctl", "-q", "-w", f"net.ipv4.ping_group_range={group_range}")
+        if group_range:
+            run("sysctl", "-q", "-w", f"net.ipv4.ping_group_range={group_range}")
         reading, writing = os.pipe()
         child = os.fork()
         if child == 0:

@@ -17,13 +17,20 @@ MAPPED = "1000"
 AS_USER = ["-U", f"--map-user={MAPPED}", f"--map-group={MAPPED}", "--keep-caps"]
 
 
+def range_of(group_range, group):
+    return f"{group} {group}" if group_range is None else group_range
+
+
 def chain(hops, silent, group_range=None):
     root = os.geteuid() == 0
     group = NOBODY if root else MAPPED
     user = NOBODY if root else "same"
+    if group_range == NO_GROUP and not root:
+        # A fresh user namespace lets no group, and refuses to be told what it already does.
+        group_range = ""
     argv = ["unshare", *([] if root else AS_USER), "-n", sys.executable, str(CHAIN)]
     done = subprocess.run(
-        [*argv, str(hops), ",".join(map(str, silent)), user, group_range or f"{group} {group}"],
+        [*argv, str(hops), ",".join(map(str, silent)), user, range_of(group_range, group)],
         capture_output=True,
         text=True,
         timeout=60,
