@@ -8,6 +8,7 @@ import ssl
 import struct
 import sys
 import threading
+from abc import ABC, abstractmethod
 from dataclasses import replace
 
 from agent.engines.bodies import SendQueue
@@ -28,7 +29,7 @@ RECORD_CONTENT_BYTES = 16_384
 RECORD_EXTRA_BYTES = {"TLSv1.3": 22, "TLSv1.2": 29}
 
 
-class BulkFlow:
+class BulkFlow(ABC):
     """What all flows share: a connection, a thread, a phase, a fault."""
 
     def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
@@ -89,23 +90,23 @@ class BulkFlow:
         self._close()
         return self.end()
 
+    @abstractmethod
     def arrived(self) -> int | None:
         """Return the payload that has arrived."""
-        raise NotImplementedError
 
     def end(self) -> FlowEnd:
         """Return what was left to learn."""
         return FlowEnd()
 
+    @abstractmethod
     def _dial(self) -> tuple[socket.socket, Peer]:
         """Return the connection of the bodies and its far end, ready for the first of them."""
-        raise NotImplementedError
 
+    @abstractmethod
     def _carry(self, sock: socket.socket, address: str) -> None:
         """Carry bodies until stopped; raises OSError and CannotMeasure."""
-        raise NotImplementedError
 
-    def _halt(self) -> None:
+    def _halt(self) -> None:  # noqa: B027 - a flow may have nothing to wake
         """Wake the thread from whatever it waits for."""
 
     def _stopped(self) -> bool:
@@ -183,7 +184,7 @@ class CountingFlow(BulkFlow):
             self._first_byte_s = self._clock.monotonic_s()
         self._bytes += got
 
-    def _halt(self) -> None:
+    def _halt(self) -> None:  # noqa: B027 - a flow may have nothing to wake
         self._shut(socket.SHUT_RDWR)
 
 
@@ -221,7 +222,7 @@ class AcknowledgedFlow(BulkFlow):
         self._baseline = info.bytes_delivered if info else None
         return SendQueue(sock, self._clock.monotonic_s)
 
-    def _halt(self) -> None:
+    def _halt(self) -> None:  # noqa: B027 - a flow may have nothing to wake
         """Say that no more will come; the sender also looks at the flag while it waits."""
         if self._phase is FlowPhase.READY:
             self._shut(socket.SHUT_RDWR)
