@@ -106,7 +106,8 @@ class BulkFlow(ABC):
     def _carry(self, sock: socket.socket, address: str) -> None:
         """Carry bodies until stopped; raises OSError and CannotMeasure."""
 
-    def _halt(self) -> None:  # noqa: B027 - a flow may have nothing to wake
+    @abstractmethod
+    def _halt(self) -> None:
         """Wake the thread from whatever it waits for."""
 
     def _stopped(self) -> bool:
@@ -184,7 +185,7 @@ class CountingFlow(BulkFlow):
             self._first_byte_s = self._clock.monotonic_s()
         self._bytes += got
 
-    def _halt(self) -> None:  # noqa: B027 - a flow may have nothing to wake
+    def _halt(self) -> None:
         self._shut(socket.SHUT_RDWR)
 
 
@@ -222,7 +223,7 @@ class AcknowledgedFlow(BulkFlow):
         self._baseline = info.bytes_delivered if info else None
         return SendQueue(sock, self._clock.monotonic_s)
 
-    def _halt(self) -> None:  # noqa: B027 - a flow may have nothing to wake
+    def _halt(self) -> None:
         """Say that no more will come; the sender also looks at the flag while it waits."""
         if self._phase is FlowPhase.READY:
             self._shut(socket.SHUT_RDWR)
