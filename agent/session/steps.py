@@ -184,16 +184,7 @@ def skipped(
     direction: Direction = Direction.BOTH,
 ) -> Measurement:
     """Return the entry of a measurement that was not asked for."""
-    return Measurement(
-        kind=kind,
-        role=role,
-        direction=direction,
-        state=State.SKIPPED,
-        method="none",
-        started_s=at_s,
-        duration_s=0.0,
-        reason=reason,
-    )
+    return replace(failed(kind, role, reason, at_s, direction), state=State.SKIPPED)
 
 
 def failed(
