@@ -11,6 +11,7 @@ import re
 import select
 import socket
 import ssl
+import struct
 import sys
 from collections import deque
 from collections.abc import Callable
@@ -27,9 +28,11 @@ MAX_ANSWER_BYTES = 1_048_576
 RECEIVE_BYTES = 262_144
 SEND_BYTES = 131_072
 # A reader woken for every few packets spends its time on waking: with SO_RCVLOWAT (socket(7)) the
-# kernel wakes it about every WAKE_S instead, so a count lags by no more than that. Beyond
+# kernel wakes it about every WAKE_S instead, so a count lags by no more than that. Where less comes
+# all at once (the line slows down or stalls) SO_RCVTIMEO hands it over after LONGEST_WAIT_S. Beyond
 # MOST_WAITING_BYTES Linux would enlarge and clamp the receive window for it.
 WAKE_S = 0.006
+LONGEST_WAIT_S = 0.02
 MOST_WAITING_BYTES = 65_536
 RETUNE_S = 0.1
 # The same for a sender: what may wait unsent is this much of time, within bounds of size.
@@ -264,9 +267,12 @@ class Drain:
 
         Raises OSError. Whoever wants to end the wait shuts the socket down.
         """
-        receive, buffer, flags, left = self._sock.recv_into, self._buffer, self._flags, count
+        left = count
         while left > 0:
-            got = receive(buffer, min(left, RECEIVE_BYTES), flags)
+            try:
+                got = self._sock.recv_into(self._buffer, min(left, RECEIVE_BYTES), self._flags)
+            except BlockingIOError:
+                continue
             if got == 0:
                 return left
             left -= got
@@ -274,6 +280,7 @@ class Drain:
             self._since_tuned += got
             if self._since_tuned > MOST_WAITING_BYTES and self._plain:
                 self._tune()
+        self._wait_for(1)
         return 0
 
     def _tune(self) -> None:
@@ -286,8 +293,20 @@ class Drain:
         self._tuned_s, self._since_tuned = now_s, 0
         waiting = max(1, min(MOST_WAITING_BYTES, int(rate * WAKE_S)))
         if not self._waiting / 2 < waiting < self._waiting * 2:
-            self._waiting = waiting
-            self._sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVLOWAT, waiting)
+            self._wait_for(waiting)
+
+    def _wait_for(self, waiting: int) -> None:
+        """Be woken for so many octets, or for what is there after LONGEST_WAIT_S.
+
+        A head is no body: whoever waits for one by poll(2) must find the mark at 1 again.
+        """
+        if waiting == self._waiting:
+            return
+        longest_s = LONGEST_WAIT_S if waiting > 1 else 0.0
+        limit = struct.pack("ll", 0, int(longest_s * 1e6))
+        self._sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVTIMEO, limit)
+        self._sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVLOWAT, waiting)
+        self._waiting = waiting
 
 
 class Listener(Protocol):

@@ -18,6 +18,8 @@ from agent.engines.bodies import (
     DEFAULT_WAIT_S,
     MAX_ANSWER_BYTES,
     MAX_HEAD_BYTES,
+    MOST_WAITING_BYTES,
+    RETUNE_S,
     AnswerReader,
     Answers,
     Drain,
@@ -207,6 +209,51 @@ def test_a_drain_tells_what_was_missing():
         server.sendall(b"x" * 30)
         server.shutdown(socket.SHUT_WR)
         assert Drain(client, lambda _got: None, ManualClock().monotonic_s).run(100) == 70
+
+
+def ticking(clock, told):
+    """Return what notes octets that arrived, each time after as long as a drain needs to tune."""
+
+    def arrived(count):
+        clock.sleep(RETUNE_S)
+        told(count)
+
+    return arrived
+
+
+@pytest.mark.loopback
+def test_few_octets_after_many_are_told_though_no_more_come():
+    clock, came, counted = ManualClock(), threading.Event(), []
+    many = 8 * MOST_WAITING_BYTES
+
+    def note(count):
+        counted.append(count)
+        if sum(counted) == many + 3:
+            came.set()
+
+    with connected() as (client, server):
+        drain = Drain(client, ticking(clock, note), clock.monotonic_s)
+        draining = threading.Thread(target=drain.run, args=(many + 4,))
+        draining.start()
+        server.sendall(bytes(many))
+        server.sendall(b"few")
+        assert came.wait(10)
+        server.shutdown(socket.SHUT_WR)
+        draining.join(10)
+
+
+@pytest.mark.loopback
+def test_after_a_body_a_single_octet_wakes_a_reader_again():
+    clock, many = ManualClock(), 8 * MOST_WAITING_BYTES
+    with connected() as (client, server):
+        sending = threading.Thread(target=server.sendall, args=(bytes(many),))
+        sending.start()
+        Drain(client, ticking(clock, lambda _got: None), clock.monotonic_s).run(many)
+        sending.join(10)
+        assert client.getsockopt(socket.SOL_SOCKET, socket.SO_RCVLOWAT) == 1
+        server.sendall(b"h")
+        client.settimeout(10)
+        assert client.recv(10) == b"h"
 
 
 RECEIPTS = [b"{}", b"", b"x" * 300]
