@@ -352,6 +352,34 @@ class SendQueue:
             self._sock.setsockopt(socket.IPPROTO_TCP, self._option, self.waiting_bytes)
 
 
+class BodySizes:
+    """How long the next upload body is: what `seconds` of the present rate carry, within bounds.
+
+    Each answer tells of octets; a body is never more than twice the one before it.
+    """
+
+    def __init__(self, least: int, most: int, seconds: float, now_s: Callable[[], float]) -> None:
+        self._least = min(least, most)
+        self._most = most
+        self._seconds = seconds
+        self._now_s = now_s
+        self._since_s = now_s()
+        self._octets = 0
+        self.next_bytes = self._least
+
+    def answered(self, octets: int) -> None:
+        """Note a body that has arrived; looks at the rate again once that took `seconds`."""
+        self._octets += octets
+        now_s = self._now_s()
+        spent_s = now_s - self._since_s
+        if spent_s < self._seconds:
+            return
+        wanted = int(self._octets / spent_s * self._seconds)
+        self._since_s, self._octets = now_s, 0
+        most = min(self._most, 2 * self.next_bytes)
+        self.next_bytes = max(self._least, min(most, wanted))
+
+
 class BodySender:
     """Sends a body of random octets, and hears what the far end says meanwhile."""
 

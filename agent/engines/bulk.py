@@ -7,12 +7,14 @@ from __future__ import annotations
 
 import contextlib
 import socket
+from collections import deque
 
 from agent.codec.card import UploadReceipt, parse_receipt
 from agent.engines.bodies import (
     Answer,
     Answers,
     BodySender,
+    BodySizes,
     Drain,
     Head,
     SendQueue,
@@ -29,6 +31,13 @@ from agent.ports.stream import Flow, FlowEnd, FlowOrder, Usage
 
 # An upload's answer comes only after everything before it has crossed a slow line.
 RECEIPT_WITHIN_S = 20.0
+# A server that keeps bodies as files serves nobody while it puts one away: some ms for 64 MiB in
+# memory. What such a pause lets run dry is nothing if what is on the way outlasts it.
+BODY_S = 0.03
+LEAST_BODY_BYTES = 8_388_608
+MOST_BODY_BYTES = 67_108_864
+# More than any line that is sold holds in a round trip (2.5 Gbit/s and 100 ms: 31 MB).
+UNANSWERED_BYTES = 67_108_864
 
 
 class BulkEngine:
@@ -117,17 +126,21 @@ class DownFlow(HttpFlow, CountingFlow):
 
 
 class UpFlow(HttpFlow, AcknowledgedFlow):
-    """Bodies of random octets sent one after the other, counted by what was acknowledged."""
+    """Bodies of random octets sent one after the other, counted by what was acknowledged.
 
-    DEFAULT_BODY_BYTES = 67_108_864
+    An order that names no length leaves it to the flow: a file server stands still while it puts a
+    long body away, and a line stands still with it.
+    """
 
     def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
         super().__init__(http, order, opening_s)
         self._server_bytes: int | None = None
         self._receipt: UploadReceipt | None = None
         self._answered_early = False
-        self._bodies = self._answers = 0
+        self._unanswered: deque[int] = deque()
         self._unfinished = False
+        least, most = order.body_bytes or LEAST_BODY_BYTES, order.body_bytes or MOST_BODY_BYTES
+        self._sizes = BodySizes(least, most, BODY_S, self._clock.monotonic_s)
 
     def end(self) -> FlowEnd:
         """Return the far end's own count and receipt, where it gave one."""
@@ -141,36 +154,42 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         queue = self._prepare(sock)
         answers, unsent = Answers("PUT", address, self._answered), 0
         while not self._stopping and not unsent:
-            self._await(sock, answers, still_missing=1)
-            unsent = self._put(sock, answers, queue)
+            self._await(sock, answers, most_missing=self._may_miss())
+            unsent = self._put(sock, answers, queue, self._sizes.next_bytes)
         if unsent:
             self._shut(socket.SHUT_WR)
-        self._await(sock, answers, still_missing=0)
+        self._await(sock, answers, most_missing=0)
 
-    def _put(self, sock: socket.socket, answers: Answers, queue: SendQueue) -> int:
+    def _may_miss(self) -> int:
+        """Return how many bodies may be on their way when another one is sent."""
+        return max(1, UNANSWERED_BYTES // self._sizes.next_bytes)
+
+    def _put(self, sock: socket.socket, answers: Answers, queue: SendQueue, body: int) -> int:
         """Send one request; returns how much of its body was left when stopped."""
-        body = self._order.body_bytes or self.DEFAULT_BODY_BYTES
         head = self._head("PUT", body)
         sock.settimeout(ANSWER_WITHIN_S)
         sock.sendall(head)
         self._overhead += len(head)
-        self._bodies, self._unfinished = self._bodies + 1, True
+        self._unanswered.append(body)
+        self._unfinished = True
         answers.expect()
         unsent = BodySender(sock, answers, queue).send(body, self._stopped)
         self._unfinished = unsent > 0
         return unsent
 
-    def _await(self, sock: socket.socket, answers: Answers, *, still_missing: int) -> None:
+    def _await(self, sock: socket.socket, answers: Answers, *, most_missing: int) -> None:
         """Return once no more answers than these are missing."""
         deadline = self._answer_deadline()
-        while answers.missing > still_missing:
+        while answers.missing > most_missing:
             sock.settimeout(deadline.left_s(answers.address))
             answers.feed(sock.recv(65_536))
 
     def _answered(self, answer: Answer, text: bytes) -> None:
         """Read the receipt; an answer given early says nothing about what arrived."""
-        self._answers += 1
-        self._answered_early |= self._unfinished and self._answers == self._bodies
+        body = self._unanswered.popleft()
+        early = self._unfinished and not self._unanswered and not self._stopping
+        self._answered_early |= early
+        self._sizes.answered(body)
         with contextlib.suppress(MalformedMessage):
             self._receipt = parse_receipt(text)
             self._server_bytes = (self._server_bytes or 0) + self._receipt.bytes

@@ -26,9 +26,9 @@ class FlowPhase(StrEnum):
 class FlowOrder:
     """One flow to open.
 
-    `body_bytes` is the length of each upload body, or the exact length that every download must
-    announce (None: any length of at least `least_bytes`). Bodies follow each other until the flow
-    is finished.
+    `body_bytes` is the length of each upload body (None: as the rate asks), or the exact length
+    that every download must announce (None: any length of at least `least_bytes`). Bodies follow
+    each other until the flow is finished.
     """
 
     direction: Direction
@@ -71,8 +71,9 @@ class FlowFacts:
 class FlowEnd:
     """What was left to learn once a flow had ended.
 
-    `receipt` is the far end's own count of the last body, `server_bytes` of all bodies, None where
-    it gave none. `answered_early` says that an upload was answered before its body had arrived.
+    `receipt` is the far end's own account of all bodies on one time scale, `server_bytes` its
+    count of them, None where it gave none. `answered_early` says that an upload was answered before
+    its body had arrived.
     """
 
     server_bytes: int | None = None

@@ -17,14 +17,15 @@ from agent.measurements import (
 )
 from agent.ports.running import Running
 from agent.ports.stream import StreamPort
-from agent.probes.transfer_run import MIB, TransferRun, flow_orders
+from agent.probes.transfer_run import TransferRun, flow_orders
 from agent.schedules.transfer import STALL_S, Cut, TransferSchedule
 from agent.settings.model import ThroughputPlan
 
 METHOD = "tcp-bulk"
 LEAST_S = 0.5
 """A transfer that dies sooner was refused, whatever its first octets filled: buffers, no line."""
-UPLOAD_BODY_BYTES = 64 * MIB
+UPLOAD_BODY_BYTES = 67_108_864
+"""The longest upload body where the server sets a limit of its own."""
 
 
 def measure_throughput(
@@ -38,14 +39,14 @@ def measure_throughput(
     within_s: float,
     running: Running,
     max_bytes: int | None = None,
-    body_bytes: int = UPLOAD_BODY_BYTES,
+    body_bytes: int | None = None,
 ) -> Measurement:
     """Return what one direction carried: TCP payload in slices, counted where it arrived.
 
     `url` is asked for as it is when it has a query or when down; an upload to a plain path goes to
-    a name of its own for each flow, in bodies of `body_bytes`. A transfer that dies is `partial`
-    with what was counted; one that carried nothing, or died at its start, is `failed`. RFC 6349
-    §4: goodput counts payload octets, so a slice holds no header.
+    a name of its own for each flow, in bodies of `body_bytes` (None: as the rate asks). A transfer
+    that dies is `partial` with what was counted; one that carried nothing, or died at its start, is
+    `failed`. RFC 6349 §4: goodput counts payload octets, so a slice holds no header.
     """
     started_s = timeline.now_s()
     deadline_s = started_s + within_s

@@ -25,14 +25,13 @@ from agent.ports.stream import (
 from agent.schedules.transfer import DRAIN_S, OPENING_S, Begin, Cut, Look, Open, Sight, Stop
 from agent.schedules.transfer import TransferSchedule as Schedule
 
-MIB = 1_048_576
 SAMPLE_S = 1.0
 FAULT_DRAIN_S = 0.1
 """A far end that died has nothing more to say."""
 
 
 def flow_orders(
-    url: str, direction: Direction, token: str | None, flows: int, body_bytes: int
+    url: str, direction: Direction, token: str | None, flows: int, body_bytes: int | None
 ) -> tuple[FlowOrder, ...]:
     """Return one order per flow.
 

@@ -38,7 +38,7 @@ def fill_step(site: Site, direction: Direction, url: str, limits: Limits | None)
     """Return the step that fills the line in one direction; `limits` are the server's own."""
     plan = within(site.request.plan.throughput, limits)
     wall_s = site.request.plan.wall_s.throughput
-    body_bytes = min(UPLOAD_BODY_BYTES, limits.upload_bytes) if limits else UPLOAD_BODY_BYTES
+    body_bytes = min(UPLOAD_BODY_BYTES, limits.upload_bytes) if limits else None
 
     def probe() -> tuple[Measurement, ...]:
         cap = byte_cap(

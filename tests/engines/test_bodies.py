@@ -22,6 +22,7 @@ from agent.engines.bodies import (
     RETUNE_S,
     AnswerReader,
     Answers,
+    BodySizes,
     Drain,
     Head,
     SendQueue,
@@ -315,3 +316,32 @@ def test_what_waits_unsent_is_some_ms_of_the_rate(bits_per_s, least, most):
         queue.sent(int(bits_per_s / 8 * 0.01))
     assert least <= queue.waiting_bytes <= most
     assert sock.sizes in ([], [queue.waiting_bytes], [32_768, queue.waiting_bytes])
+
+
+MB = 1_000_000
+
+
+@pytest.mark.parametrize(
+    ("bytes_per_s", "sized"),
+    [(0.5 * MB, 1 * MB), (20 * MB, 2 * MB), (200 * MB, 20 * MB), (5_000 * MB, 64 * MB)],
+)
+def test_a_body_grows_to_a_time_of_the_rate_within_its_bounds(bytes_per_s, sized):
+    clock, seen = ManualClock(), []
+    sizes = BodySizes(1 * MB, 64 * MB, 0.1, clock.monotonic_s)
+    until_s = clock.monotonic_s() + 20
+    while clock.monotonic_s() < until_s:
+        seen.append(sizes.next_bytes)
+        clock.sleep(seen[-1] / bytes_per_s)
+        sizes.answered(seen[-1])
+    assert seen[0] == 1 * MB
+    assert seen[-1] == pytest.approx(sized, rel=0.01)
+    assert all(later <= 2 * earlier for earlier, later in pairwise(seen))
+
+
+def test_a_stated_length_is_kept():
+    clock = ManualClock()
+    sizes = BodySizes(8 * MB, 3 * MB, 0.1, clock.monotonic_s)
+    for _ in range(10):
+        clock.sleep(0.2)
+        sizes.answered(3 * MB)
+        assert sizes.next_bytes == 3 * MB
