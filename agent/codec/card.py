@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from datetime import datetime
+from itertools import zip_longest
 
 from agent.codec.document import Document, read_document
 
@@ -176,6 +177,17 @@ class UploadReceipt:
     complete: bool
     slices_100ms: tuple[int, ...]
     flows: int = 1
+
+    def beside(self, other: UploadReceipt) -> UploadReceipt:
+        """Return one receipt for two bodies, one after the other on the same time scale."""
+        pairs = zip_longest(self.slices_100ms, other.slices_100ms, fillvalue=0)
+        return UploadReceipt(
+            bytes=self.bytes + other.bytes,
+            seconds=self.seconds + other.seconds,
+            complete=self.complete and other.complete,
+            slices_100ms=tuple(a + b for a, b in pairs),
+            flows=self.flows,
+        )
 
     def to_document(self) -> dict[str, object]:
         """Return the receipt as plain values for JSON."""

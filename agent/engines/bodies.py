@@ -409,6 +409,15 @@ class BodySender:
                 left -= sent
         return left
 
+    def listen(self, seconds: float) -> None:
+        """Hear the far end for a time in which nothing is sent; raises as `send` does."""
+        self._sock.settimeout(seconds)
+        try:
+            data = self._sock.recv(MAX_HEAD_BYTES)
+        except TimeoutError:
+            return
+        self._reader.feed(data)
+
     def _events(self) -> int:
         ready = self._poll.poll(self.PATIENCE_MS)
         return ready[0][1] if ready else 0

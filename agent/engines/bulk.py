@@ -10,6 +10,7 @@ import socket
 from collections import deque
 
 from agent.codec.card import UploadReceipt, parse_receipt
+from agent.codec.tcp_info import TcpInfo
 from agent.engines.bodies import (
     Answer,
     Answers,
@@ -24,7 +25,7 @@ from agent.engines.connecting import Deadline, Peer
 from agent.engines.flow import ANSWER_WITHIN_S, AcknowledgedFlow, BulkFlow, CountingFlow
 from agent.engines.ftp import FtpDownFlow, FtpUpFlow, is_ftp
 from agent.engines.http import AGENT, HttpxEngine, Origin
-from agent.engines.tcp_counters import read_usage
+from agent.engines.tcp_counters import TcpTeller, read_tcp_info, read_usage
 from agent.errors import BadReply, ClosedEarly, MalformedMessage
 from agent.measurements import Direction
 from agent.ports.stream import Flow, FlowEnd, FlowOrder, Usage
@@ -34,6 +35,11 @@ RECEIPT_WITHIN_S = 20.0
 # A server that keeps bodies as files serves nobody while it puts one away: some ms for 64 MiB in
 # memory. What such a pause lets run dry is nothing if what is on the way outlasts it.
 BODY_S = 0.03
+# Where only answers count, the bodies are the grain of the count.
+ANSWERED_BODY_S = 0.1
+TRIAL_BYTES = 65_536
+# Longer than most round trips, so that an answer to the head alone comes within it.
+HELD_BACK_S = 0.3
 LEAST_BODY_BYTES = 8_388_608
 MOST_BODY_BYTES = 67_108_864
 # More than any line that is sold holds in a round trip (2.5 Gbit/s and 100 ms: 31 MB).
@@ -41,14 +47,19 @@ UNANSWERED_BYTES = 67_108_864
 
 
 class BulkEngine:
-    """The stream port over the connections of an HTTP engine."""
+    """The stream port over the connections of an HTTP engine.
 
-    def __init__(self, http: HttpxEngine) -> None:
+    `told` reads what the kernel knows of a connection; where it is nothing, an upload is counted
+    by the bodies that the server answered.
+    """
+
+    def __init__(self, http: HttpxEngine, told: TcpTeller = read_tcp_info) -> None:
         self._http = http
+        self._told = told
 
     def open(self, order: FlowOrder, *, within_s: float) -> Flow:
         """Begin to open a connection and return at once; its reading tells when it is ready."""
-        flow = _kind(order)(self._http, order, within_s)
+        flow = _kind(order)(self._http, order, within_s, self._told)
         flow.launch()
         return flow
 
@@ -128,31 +139,46 @@ class DownFlow(HttpFlow, CountingFlow):
 class UpFlow(HttpFlow, AcknowledgedFlow):
     """Bodies of random octets sent one after the other, counted by what was acknowledged.
 
-    An order that names no length leaves it to the flow: a file server stands still while it puts a
+    Where the kernel does not tell that, bodies of a bounded length count once a success has
+    answered them whole; a server that answers before it has a body then counts for nothing. An
+    order that names no length leaves it to the flow: a file server stands still while it puts a
     long body away, and a line stands still with it.
     """
 
-    def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
-        super().__init__(http, order, opening_s)
-        self._server_bytes: int | None = None
+    def __init__(
+        self, http: HttpxEngine, order: FlowOrder, opening_s: float, told: TcpTeller
+    ) -> None:
+        super().__init__(http, order, opening_s, told)
         self._receipt: UploadReceipt | None = None
         self._answered_early = False
         self._unanswered: deque[int] = deque()
         self._unfinished = False
-        least, most = order.body_bytes or LEAST_BODY_BYTES, order.body_bytes or MOST_BODY_BYTES
-        self._sizes = BodySizes(least, most, BODY_S, self._clock.monotonic_s)
+        self._answered_bytes = 0
+
+    def arrived(self) -> int | None:
+        """Return the body octets that TCP, else the server's answers, said have arrived."""
+        return self._answered_bytes if self._by_answers else super().arrived()
+
+    def _opened(self, sock: socket.socket, peer: Peer, info: TcpInfo | None) -> None:
+        super()._opened(sock, peer, info)
+        self._by_answers = not self._tcp_tells
+        least = TRIAL_BYTES if self._by_answers else self._order.body_bytes or LEAST_BODY_BYTES
+        most = self._order.body_bytes or MOST_BODY_BYTES
+        seconds = ANSWERED_BODY_S if self._by_answers else BODY_S
+        self._sizes = BodySizes(least, most, seconds, self._clock.monotonic_s)
 
     def end(self) -> FlowEnd:
         """Return the far end's own count and receipt, where it gave one."""
         return FlowEnd(
-            server_bytes=self._server_bytes,
+            server_bytes=self._receipt.bytes if self._receipt else None,
             receipt=self._receipt,
             answered_early=self._answered_early,
         )
 
     def _carry(self, sock: socket.socket, address: str) -> None:
         queue = self._prepare(sock)
-        answers, unsent = Answers("PUT", address, self._answered), 0
+        answers = Answers("PUT", address, self._answered)
+        unsent = self._try_out(sock, answers, queue) if self._by_answers else 0
         while not self._stopping and not unsent:
             self._await(sock, answers, most_missing=self._may_miss())
             unsent = self._put(sock, answers, queue, self._sizes.next_bytes)
@@ -164,8 +190,34 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         """Return how many bodies may be on their way when another one is sent."""
         return max(1, UNANSWERED_BYTES // self._sizes.next_bytes)
 
+    def _try_out(self, sock: socket.socket, answers: Answers, queue: SendQueue) -> int:
+        """Send one body without its last octet for a while; returns what was left when stopped.
+
+        An answer in that while says that this server's answers tell nothing of what has arrived.
+        The count begins with this body's answer.
+        """
+        body = self._sizes.next_bytes
+        self._announce(sock, answers, body)
+        sender = BodySender(sock, answers, queue)
+        unsent = 1 + sender.send(body - 1, self._stopped)
+        if unsent == 1:
+            sender.listen(HELD_BACK_S)
+            unsent = sender.send(1, self._stopped)
+        self._unfinished = unsent > 0
+        if not unsent:
+            self._await(sock, answers, most_missing=0)
+            self._answered_bytes, self._first_byte_s = 0, self._clock.monotonic_s()
+        return unsent
+
     def _put(self, sock: socket.socket, answers: Answers, queue: SendQueue, body: int) -> int:
         """Send one request; returns how much of its body was left when stopped."""
+        self._announce(sock, answers, body)
+        unsent = BodySender(sock, answers, queue).send(body, self._stopped)
+        self._unfinished = unsent > 0
+        return unsent
+
+    def _announce(self, sock: socket.socket, answers: Answers, body: int) -> None:
+        """Send one request's head."""
         head = self._head("PUT", body)
         sock.settimeout(ANSWER_WITHIN_S)
         sock.sendall(head)
@@ -173,9 +225,6 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         self._unanswered.append(body)
         self._unfinished = True
         answers.expect()
-        unsent = BodySender(sock, answers, queue).send(body, self._stopped)
-        self._unfinished = unsent > 0
-        return unsent
 
     def _await(self, sock: socket.socket, answers: Answers, *, most_missing: int) -> None:
         """Return once no more answers than these are missing."""
@@ -189,12 +238,17 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         body = self._unanswered.popleft()
         early = self._unfinished and not self._unanswered and not self._stopping
         self._answered_early |= early
+        if early and self._by_answers:
+            problem = "it answers before the body has arrived"
+            raise BadReply(address=self._origin.peer.address, problem=problem)
+        if not self._unfinished or self._unanswered:
+            self._answered_bytes += body
         self._sizes.answered(body)
         with contextlib.suppress(MalformedMessage):
-            self._receipt = parse_receipt(text)
-            self._server_bytes = (self._server_bytes or 0) + self._receipt.bytes
+            receipt = parse_receipt(text)
+            self._receipt = self._receipt.beside(receipt) if self._receipt else receipt
         if not answer.keeps_open and not self._stopping:
-            raise ClosedEarly(address=self._origin.peer.address, bytes=self._acked)
+            raise ClosedEarly(address=self._origin.peer.address, bytes=self.arrived() or 0)
 
     def _answer_deadline(self) -> Deadline:
         return self._closing_by or Deadline(self._clock, RECEIPT_WITHIN_S)

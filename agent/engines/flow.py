@@ -6,15 +6,15 @@ import contextlib
 import socket
 import ssl
 import struct
-import sys
 import threading
 from abc import ABC, abstractmethod
 from dataclasses import replace
 
+from agent.codec.tcp_info import TcpInfo
 from agent.engines.bodies import SendQueue
 from agent.engines.connecting import Deadline, Peer, translate
 from agent.engines.http import HttpxEngine
-from agent.engines.tcp_counters import as_counters, read_facts, read_tcp_info, unread_bytes
+from agent.engines.tcp_counters import TcpTeller, as_counters, read_facts, unread_bytes
 from agent.errors import CannotMeasure
 from agent.measurements import TcpCounters
 from agent.ports.stream import FlowEnd, FlowFacts, FlowOrder, FlowPhase, FlowReading
@@ -32,9 +32,14 @@ RECORD_EXTRA_BYTES = {"TLSv1.3": 22, "TLSv1.2": 29}
 class BulkFlow(ABC):
     """What all flows share: a connection, a thread, a phase, a fault."""
 
-    def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
+    _by_answers = False
+
+    def __init__(
+        self, http: HttpxEngine, order: FlowOrder, opening_s: float, told: TcpTeller
+    ) -> None:
         self._http = http
         self._order = order
+        self._told = told
         self._opening_s = opening_s
         self._clock = http.clock
         self._phase = FlowPhase.OPENING
@@ -62,12 +67,16 @@ class BulkFlow(ABC):
         """Return how far the flow has come."""
         phase, fault = self._phase, self._fault
         return FlowReading(
-            phase=phase, bytes=self.arrived(), first_byte_s=self._first_byte_s, fault=fault
+            phase=phase,
+            bytes=self.arrived(),
+            by_answers=self._by_answers,
+            first_byte_s=self._first_byte_s,
+            fault=fault,
         )
 
     def counters(self, at_s: float) -> TcpCounters | None:
         """Return the kernel's counters; None where there are none or nothing is open."""
-        info = read_tcp_info(self._sock) if self._sock else None
+        info = self._told(self._sock) if self._sock else None
         return as_counters(info, at_s) if info else None
 
     def facts(self) -> FlowFacts | None:
@@ -130,9 +139,13 @@ class BulkFlow(ABC):
 
     def _connect(self) -> None:
         self._sock, self._peer = self._dial()
-        tls = isinstance(self._sock, ssl.SSLSocket)
-        self._facts = read_facts(self._sock, self._peer.address, self._peer.family, secure=tls)
+        self._opened(self._sock, self._peer, self._told(self._sock))
         self._phase = FlowPhase.READY
+
+    def _opened(self, sock: socket.socket, peer: Peer, info: TcpInfo | None) -> None:
+        """Note what the new connection is; `info` is what the kernel tells of it."""
+        tls = isinstance(sock, ssl.SSLSocket)
+        self._facts = read_facts(sock, peer.address, peer.family, info, secure=tls)
 
     def _keep(self, error: CannotMeasure) -> None:
         if not self._stopping:
@@ -165,8 +178,10 @@ class BulkFlow(ABC):
 class CountingFlow(BulkFlow):
     """A download: what arrives is counted here and thrown away."""
 
-    def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
-        super().__init__(http, order, opening_s)
+    def __init__(
+        self, http: HttpxEngine, order: FlowOrder, opening_s: float, told: TcpTeller
+    ) -> None:
+        super().__init__(http, order, opening_s, told)
         self._bytes = 0
 
     def arrived(self) -> int:
@@ -192,18 +207,27 @@ class CountingFlow(BulkFlow):
 class AcknowledgedFlow(BulkFlow):
     """An upload: what the far end's TCP acknowledged is counted, less what is no body."""
 
-    def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
-        super().__init__(http, order, opening_s)
+    def __init__(
+        self, http: HttpxEngine, order: FlowOrder, opening_s: float, told: TcpTeller
+    ) -> None:
+        super().__init__(http, order, opening_s, told)
         self._overhead = 0
         self._acked = 0
         self._baseline: int | None = None
         self._share = 1.0
+        self._tcp_tells = True
+
+    def _opened(self, sock: socket.socket, peer: Peer, info: TcpInfo | None) -> None:
+        super()._opened(sock, peer, info)
+        self._tcp_tells = info is not None and info.bytes_delivered is not None
 
     def arrived(self) -> int | None:
         """Return the body octets that the far end's TCP said it has, None where not told."""
+        if not self._tcp_tells:
+            return None
         if self._baseline is None or self._sock is None:
-            return 0 if sys.platform == "linux" else None
-        info = read_tcp_info(self._sock)
+            return 0
+        info = self._told(self._sock)
         if info is not None and info.bytes_delivered is not None:
             payload = int((info.bytes_delivered - self._baseline) * self._share) - self._overhead
             self._acked = max(self._acked, payload)
@@ -219,7 +243,7 @@ class AcknowledgedFlow(BulkFlow):
         if isinstance(sock, ssl.SSLSocket):
             extra = RECORD_EXTRA_BYTES.get(sock.version() or "", 0)
             self._share = RECORD_CONTENT_BYTES / (RECORD_CONTENT_BYTES + extra)
-        info = read_tcp_info(sock)
+        info = self._told(sock)
         self._baseline = info.bytes_delivered if info else None
         return SendQueue(sock, self._clock.monotonic_s)
 

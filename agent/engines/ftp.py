@@ -11,6 +11,7 @@ from agent.engines.connecting import Deadline, Peer
 from agent.engines.flow import ANSWER_WITHIN_S, AcknowledgedFlow, BulkFlow, CountingFlow
 from agent.engines.ftp_control import BoundFtp, FtpTarget
 from agent.engines.http import HttpxEngine
+from agent.engines.tcp_counters import TcpTeller
 from agent.errors import BadReply, CannotMeasure, ClosedEarly
 from agent.ports.stream import FlowEnd, FlowOrder
 
@@ -81,8 +82,10 @@ class FtpFlow(BulkFlow):
 class FtpDownFlow(FtpFlow, CountingFlow):
     """A file fetched again and again, each time over a new data connection."""
 
-    def __init__(self, http: HttpxEngine, order: FlowOrder, opening_s: float) -> None:
-        super().__init__(http, order, opening_s)
+    def __init__(
+        self, http: HttpxEngine, order: FlowOrder, opening_s: float, told: TcpTeller
+    ) -> None:
+        super().__init__(http, order, opening_s, told)
         self._length: int | None = None
 
     def _check(self, control: BoundFtp, address: str) -> None:

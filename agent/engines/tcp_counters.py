@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 from agent.codec.tcp_info import ASK_BYTES, TcpInfo, decode_tcp_info
@@ -18,6 +19,9 @@ TCP_HEADER_BYTES = 20
 TIMESTAMP_BYTES = 12
 
 _TCP_CONGESTION = 13
+
+TcpTeller = Callable[[socket.socket], TcpInfo | None]
+"""Reads what the kernel knows of a connection, None where it tells nothing."""
 
 
 def read_tcp_info(sock: socket.socket) -> TcpInfo | None:
@@ -53,9 +57,11 @@ def as_counters(info: TcpInfo, at_s: float) -> TcpCounters:
     )
 
 
-def read_facts(sock: socket.socket, remote: str, family: int, *, secure: bool) -> FlowFacts:
+def read_facts(
+    sock: socket.socket, remote: str, family: int, told: TcpInfo | None, *, secure: bool
+) -> FlowFacts:
     """Return what stays the same over the life of a connection."""
-    info = read_tcp_info(sock) or TcpInfo()
+    info = told or TcpInfo()
     return FlowFacts(
         remote=remote,
         family=family,

@@ -9,11 +9,12 @@ from agent.measurements.columns import require_equal_lengths
 
 
 class CountedBy(StrEnum):
-    """Who counted the bytes that arrived."""
+    """Who counted the bytes that arrived; `answers` are whole bodies that a server took."""
 
     CLIENT = "client"
     ACKNOWLEDGED = "acknowledged"
     SERVER = "server"
+    ANSWERS = "answers"
 
 
 class Ended(StrEnum):

@@ -43,13 +43,15 @@ class FlowReading:
     """A glance at a flow.
 
     `bytes` is the payload that has arrived: here when down, at the far end when up (None where
-    this system does not tell what was acknowledged). `first_byte_s` is on the monotonic clock.
+    this system does not tell what was acknowledged); `by_answers` says that it is bodies which a
+    server answered whole. `first_byte_s` is on the monotonic clock.
     """
 
     phase: FlowPhase
     bytes: int | None = 0
     first_byte_s: float | None = None
     fault: CannotMeasure | None = None
+    by_answers: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,6 +154,7 @@ class ScriptedFlow:
     about: FlowFacts = FlowFacts(remote="203.0.113.10", family=4, header_bytes=52, mtu_bytes=1500)
     asked_s: float = 0.0
     began_s: float | None = None
+    by_answers: bool = False
     stopped: bool = False
     finished: bool = False
 
@@ -182,6 +185,7 @@ class ScriptedFlow:
             bytes=came,
             first_byte_s=began_s + self.first_after_s if came else None,
             fault=self.fault if broken else None,
+            by_answers=self.by_answers,
         )
 
     def counters(self, at_s: float) -> TcpCounters | None:

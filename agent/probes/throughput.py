@@ -163,4 +163,8 @@ def _observed(run: TransferRun, direction: Direction) -> Transfer | None:
 def _counted(run: TransferRun, direction: Direction) -> CountedBy:
     if direction is Direction.DOWN:
         return CountedBy.CLIENT
-    return CountedBy.ACKNOWLEDGED if run.counted_here else CountedBy.SERVER
+    if run.counted_here and not run.by_answers:
+        return CountedBy.ACKNOWLEDGED
+    # A far end that counted over time knows better than the answers that it gave.
+    told = run.server_bytes() is not None and run.far_columns().end_s
+    return CountedBy.SERVER if told or not run.counted_here else CountedBy.ANSWERS

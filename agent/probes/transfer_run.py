@@ -116,6 +116,7 @@ class TransferRun:
         self.cut = Cut.NONE
         self.interrupted = False
         self.counted_here = True
+        self.by_answers = False
         self.facts: FlowFacts | None = None
 
     def until(self, deadline_s: float) -> None:
@@ -179,6 +180,7 @@ class TransferRun:
         counts = [reading.bytes for reading in self._readings]
         known = [count for count in counts if count is not None]
         self.counted_here = len(known) == len(counts)
+        self.by_answers = any(reading.by_answers for reading in self._readings)
         return Sight(
             at_s=at_s,
             opening=phases.count(FlowPhase.OPENING),

@@ -385,7 +385,12 @@ ENDED = {
     "data": "data cap",
     "fault": "a fault",
 }
-COUNTED_BY = {"client": "this laptop", "acknowledged": "TCP's count", "server": "the server"}
+COUNTED_BY = {
+    "client": "this laptop",
+    "acknowledged": "TCP's count",
+    "server": "the server",
+    "answers": "whole bodies",
+}
 IDEAL = {"tier": "sold", "port": "port", "observed": "seen"}
 NOT_TOLD = "not told"
 NOTE_RATE = "Ideal: the bottleneck as TCP payload. Time, efficiency, buffer, window: RFC 6349."

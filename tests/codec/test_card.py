@@ -277,6 +277,15 @@ def reports(draw):
     )
 
 
+def test_bodies_one_after_the_other_add_up_on_their_time_scale():
+    first = cards.UploadReceipt(bytes=30, seconds=0.2, complete=True, slices_100ms=(10, 20))
+    second = cards.UploadReceipt(bytes=7, seconds=0.1, complete=False, slices_100ms=(0, 3, 4))
+    both = first.beside(second)
+    assert both.slices_100ms == (10, 23, 4)
+    assert (both.bytes, both.complete, both.flows) == (37, False, 1)
+    assert both.seconds == pytest.approx(0.3)
+
+
 @st.composite
 def receipts(draw):
     slices = draw(st.lists(st.integers(0, 10**9), max_size=50))

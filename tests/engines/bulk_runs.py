@@ -5,6 +5,7 @@ from loopback_servers import LiteralNames
 from agent.clock import SystemClock, Timeline
 from agent.engines.bulk import BulkEngine
 from agent.engines.http import HttpxEngine
+from agent.engines.tcp_counters import read_tcp_info
 from agent.measurements import State
 from agent.ports.binding import Binding
 from agent.ports.running import Unattended
@@ -21,8 +22,9 @@ def http_engine(context=None, binding=None):
 
 
 def measure(url, direction, *, http=None, plan=PLAN, token=None, max_bytes=CAP, **chosen):
+    told = chosen.pop("told", read_tcp_info)
     return measure_throughput(
-        BulkEngine(http or http_engine()),
+        BulkEngine(http or http_engine(), told),
         plan,
         direction=direction,
         url=url,

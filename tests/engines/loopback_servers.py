@@ -8,6 +8,8 @@ import threading
 from contextlib import contextmanager
 from pathlib import Path
 
+from agent.server.app import ServeOptions, serve
+
 WAIT_S = 20.0
 NGINX = shutil.which("nginx") or "/usr/sbin/nginx"
 VSFTPD = shutil.which("vsftpd") or "/usr/sbin/vsftpd"
@@ -195,6 +197,27 @@ def example_vsftpd(folder, download_bytes=200_000_000):
     command = [VSFTPD, example, *(f"-o{name}={value}" for name, value in changed.items())]
     with _running(command, "127.0.0.1", port):
         yield port
+
+
+@contextmanager
+def operator(**options):
+    """Run the operator's server; yields its card URL."""
+    up, stop, where = threading.Event(), threading.Event(), []
+
+    def ready(address):
+        where.append(address)
+        up.set()
+
+    chosen = ServeOptions(**({"host": "127.0.0.1"} | options))
+    thread = threading.Thread(target=serve, args=(chosen, ready, stop))
+    thread.start()
+    try:
+        assert up.wait(WAIT_S)
+        yield f"http://127.0.0.1:{where[0].port}/card"
+    finally:
+        stop.set()
+        thread.join(WAIT_S)
+        assert not thread.is_alive()
 
 
 def free_port(address):

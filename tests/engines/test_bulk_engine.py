@@ -2,12 +2,11 @@
 
 import ssl
 import threading
-from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from bulk_runs import CAP, PLAN, assert_whole, http_engine, measure
-from loopback_servers import WAIT_S, nginx
+from loopback_servers import WAIT_S, nginx, operator
 
 from agent.engines.bulk import BulkEngine
 from agent.errors import DoorstepError
@@ -15,30 +14,8 @@ from agent.measurements import CountedBy, Direction, Ended, State
 from agent.ports.http import HttpRequest
 from agent.ports.stream import FlowOrder, FlowPhase
 from agent.probes.server import read_card, transfer_urls, upload_receipt
-from agent.server.app import ServeOptions, serve
 
 pytestmark = pytest.mark.loopback
-
-
-@contextmanager
-def operator(**options):
-    """Run the operator's server; yields its card URL."""
-    up, stop, where = threading.Event(), threading.Event(), []
-
-    def ready(address):
-        where.append(address)
-        up.set()
-
-    chosen = ServeOptions(**({"host": "127.0.0.1"} | options))
-    thread = threading.Thread(target=serve, args=(chosen, ready, stop))
-    thread.start()
-    try:
-        assert up.wait(WAIT_S)
-        yield f"http://127.0.0.1:{where[0].port}/card"
-    finally:
-        stop.set()
-        thread.join(WAIT_S)
-        assert not thread.is_alive()
 
 
 def loopback_bytes():

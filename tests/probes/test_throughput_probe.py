@@ -225,6 +225,18 @@ def test_where_nothing_tells_of_acknowledgements_the_server_counts():
     assert seen.slice_end_s[-1] == pytest.approx(2.0)
 
 
+@pytest.mark.parametrize("receipts", [True, False])
+def test_answers_count_where_the_server_has_no_better_count(receipts):
+    receipt = UploadReceipt(bytes=8, seconds=2.0, complete=True, slices_100ms=(3, 5))
+    end = FlowEnd(server_bytes=8, receipt=receipt) if receipts else FlowEnd()
+    seen = Case(by_answers=True, end=end).measure(direction=Direction.UP).observed
+    assert seen.counted_by is (CountedBy.SERVER if receipts else CountedBy.ANSWERS)
+    if receipts:
+        assert seen.slice_bytes == (12, 20)
+    else:
+        assert sum(seen.slice_bytes) == pytest.approx(4 * PER_FLOW * PLAN.seconds, abs=8)
+
+
 def test_no_count_from_anyone_is_no_measurement():
     measured = Case(arrived=lambda _s: None).measure(direction=Direction.UP)
     assert (measured.state, measured.reason.code) == (State.FAILED, BadReply.code)
