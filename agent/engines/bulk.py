@@ -35,8 +35,8 @@ RECEIPT_WITHIN_S = 20.0
 # A server that keeps bodies as files serves nobody while it puts one away: some ms for 64 MiB in
 # memory. What such a pause lets run dry is nothing if what is on the way outlasts it.
 BODY_S = 0.03
-# Where only answers count, the bodies are the grain of the count.
-ANSWERED_BODY_S = 0.1
+# Where only answers count, bodies are the grain of the count, and may be no longer than the rate
+# asks. The heads between them, a good 200 octets each, are not in that count.
 TRIAL_BYTES = 65_536
 # Longer than most round trips, so that an answer to the head alone comes within it.
 HELD_BACK_S = 0.3
@@ -164,8 +164,7 @@ class UpFlow(HttpFlow, AcknowledgedFlow):
         self._by_answers = not self._tcp_tells
         least = TRIAL_BYTES if self._by_answers else self._order.body_bytes or LEAST_BODY_BYTES
         most = self._order.body_bytes or MOST_BODY_BYTES
-        seconds = ANSWERED_BODY_S if self._by_answers else BODY_S
-        self._sizes = BodySizes(least, most, seconds, self._clock.monotonic_s)
+        self._sizes = BodySizes(least, most, BODY_S, self._clock.monotonic_s)
 
     def end(self) -> FlowEnd:
         """Return the far end's own count and receipt, where it gave one."""
