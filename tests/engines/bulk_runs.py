@@ -16,8 +16,8 @@ PLAN = ThroughputPlan(mode="fixed", seconds=1.0, flows=3, slice_s=0.05)
 CAP = 60_000_000
 
 
-def http_engine(context=None, binding=None):
-    names = LiteralNames(**{"www.tern.example": "127.0.0.1"})
+def http_engine(context=None, binding=None, address="127.0.0.1"):
+    names = LiteralNames(**{"www.tern.example": address})
     return HttpxEngine(binding or Binding(), names, context=context)
 
 

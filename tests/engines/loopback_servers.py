@@ -151,17 +151,17 @@ def nginx(folder, *, certificate=None, address="127.0.0.1", download_bytes=200_0
         big.truncate(download_bytes)
     (folder / "www" / "page").write_text("tern bay says hello")
     port = free_port(address)
-    tls = ""
+    host, tls = f"[{address}]" if ":" in address else address, ""
     if certificate is not None:
         certificate.private_key_and_cert_chain_pem.write_to_path(str(folder / "both.pem"))
         tls = f" ssl; ssl_certificate {folder}/both.pem; ssl_certificate_key {folder}/both.pem"
     text = CONFIGURATION.format(
-        folder=folder, address=address, port=port, tls=tls, user="user root;" if _root() else ""
+        folder=folder, address=host, port=port, tls=tls, user="user root;" if _root() else ""
     )
     (folder / "nginx.conf").write_text(text)
     command = [NGINX, "-p", str(folder), "-e", str(folder / "error.log"), "-c"]
     with _running([*command, str(folder / "nginx.conf")], address, port):
-        yield f"{'https' if tls else 'http'}://{address}:{port}"
+        yield f"{'https' if tls else 'http'}://{host}:{port}"
 
 
 @contextmanager
@@ -213,7 +213,8 @@ def operator(**options):
     thread.start()
     try:
         assert up.wait(WAIT_S)
-        yield f"http://127.0.0.1:{where[0].port}/card"
+        host = f"[{chosen.host}]" if ":" in chosen.host else chosen.host
+        yield f"http://{host}:{where[0].port}/card"
     finally:
         stop.set()
         thread.join(WAIT_S)
@@ -222,7 +223,7 @@ def operator(**options):
 
 def free_port(address):
     """Return a port that was free a moment ago."""
-    with socket.socket() as free:
+    with socket.socket(socket.AF_INET6 if ":" in address else socket.AF_INET) as free:
         free.bind((address, 0))
         return free.getsockname()[1]
 
