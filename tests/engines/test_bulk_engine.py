@@ -226,6 +226,8 @@ def test_a_download_that_goes_wrong_is_told_within_seconds(scripted, handle, sta
         assert measured.observed.slice_bytes[-1] > 0
 
 
+# A server by script carries for a good second; what strikes a transfer is told within 5 s.
+PAUSES, CARRIED_S, TOLD_WITHIN_S = 90, 1.5, 5.0
 NO_HEAD = b"HTTP/1.1 405 No\r\nContent-Length: 0\r\n\r\n"
 
 
@@ -251,9 +253,9 @@ FULL = b"HTTP/1.1 507 Insufficient Storage\r\nContent-Length: 0\r\n\r\n"
 UP_FAULTS = {
     "closes at once": (taking(b""), State.FAILED, "closed-early"),
     "refuses at once": (taking(FULL, stay=True), State.FAILED, "bad-reply"),
-    "closes in the middle": (taking(b"", pauses=90), State.PARTIAL, "closed-early"),
-    "refuses in the middle": (taking(FULL, pauses=90, stay=True), State.PARTIAL, "bad-reply"),
-    "stops reading": (taking(b"", pauses=90, stay=True), State.PARTIAL, "timed-out"),
+    "closes in the middle": (taking(b"", pauses=PAUSES), State.PARTIAL, "closed-early"),
+    "refuses in the middle": (taking(FULL, pauses=PAUSES, stay=True), State.PARTIAL, "bad-reply"),
+    "stops reading": (taking(b"", pauses=PAUSES, stay=True), State.PARTIAL, "timed-out"),
     "garbage": (taking(b"\0" * 50 + b"\r\n\r\n", stay=True), State.FAILED, "bad-reply"),
 }
 
@@ -263,7 +265,20 @@ def test_an_upload_that_goes_wrong_is_told_within_seconds(scripted, handle, stat
     plan = PLAN.model_copy(update={"seconds": 10.0})
     measured = measure(scripted(handle).url("/put/"), Direction.UP, plan=plan, max_bytes=10**9)
     assert (measured.state, measured.reason.code) == (state, code)
-    assert measured.duration_s < 8
+    assert measured.duration_s < CARRIED_S + TOLD_WITHIN_S
+
+
+def test_a_server_that_is_full_in_the_middle_is_told_by_its_status(scripted):
+    plan = PLAN.model_copy(update={"seconds": 10.0})
+    url = scripted(taking(FULL, pauses=PAUSES, stay=True)).url("/put/")
+    measured = measure(url, Direction.UP, plan=plan, max_bytes=10**9)
+    seen = measured.observed
+    assert measured.state is State.PARTIAL
+    # RFC 4918 §11.5: 507 Insufficient Storage.
+    assert "507" in measured.reason.values["problem"]
+    assert seen.ended is Ended.FAULT
+    told_s = measured.duration_s - (seen.began_s - measured.started_s) - seen.slice_end_s[-1]
+    assert told_s < TOLD_WITHIN_S
 
 
 def test_no_server_refuses():
