@@ -16,6 +16,7 @@ import sys
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Protocol
 
 import h11
@@ -380,17 +381,36 @@ class BodySizes:
         self.next_bytes = max(self._least, min(most, wanted))
 
 
+def select_ready(sock: socket.socket, seconds: float) -> tuple[bool, bool]:
+    """Return whether a socket can be heard and whether it takes more, waiting for either."""
+    heard, takes, broken = select.select([sock], [sock], [sock], seconds)
+    return bool(heard or broken), bool(takes)
+
+
+def poll_ready(sock: socket.socket) -> Callable[[float], tuple[bool, bool]]:
+    """Return `select_ready` of one socket by poll(2), or as it is where there is no poll."""
+    if sys.platform == "win32":
+        return partial(select_ready, sock)
+    poll = select.poll()
+    poll.register(sock, select.POLLOUT | select.POLLIN)
+
+    def ready(seconds: float) -> tuple[bool, bool]:
+        events = next((events for _, events in poll.poll(seconds * 1000)), 0)
+        return bool(events & ~select.POLLOUT), bool(events & select.POLLOUT)
+
+    return ready
+
+
 class BodySender:
     """Sends a body of random octets, and hears what the far end says meanwhile."""
 
-    PATIENCE_MS = 200
+    PATIENCE_S = 0.2
 
     def __init__(self, sock: socket.socket, reader: Listener, queue: SendQueue) -> None:
         self._sock = sock
         self._queue = queue
         self._reader = reader
-        self._poll = select.poll()
-        self._poll.register(sock, select.POLLOUT | select.POLLIN)
+        self._ready = poll_ready(sock)
 
     def send(self, count: int, halted: Callable[[], bool]) -> int:
         """Send `count` octets or stop once `halted`; returns how many were not sent.
@@ -400,10 +420,10 @@ class BodySender:
         self._sock.settimeout(0)
         left = count
         while left > 0 and not halted():
-            events = self._events()
-            if events & ~select.POLLOUT:
+            heard, takes = self._ready(self.PATIENCE_S)
+            if heard:
                 self._listen()
-            if events & select.POLLOUT:
+            if takes:
                 sent = self._some(left)
                 self._queue.sent(sent)
                 left -= sent
@@ -417,10 +437,6 @@ class BodySender:
         except TimeoutError:
             return
         self._reader.feed(data)
-
-    def _events(self) -> int:
-        ready = self._poll.poll(self.PATIENCE_MS)
-        return ready[0][1] if ready else 0
 
     def _some(self, left: int) -> int:
         try:

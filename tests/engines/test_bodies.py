@@ -4,7 +4,7 @@ import errno
 import socket
 import ssl
 import threading
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from itertools import pairwise
 
 import h11
@@ -27,6 +27,8 @@ from agent.engines.bodies import (
     Head,
     SendQueue,
     incompressible,
+    poll_ready,
+    select_ready,
 )
 from agent.engines.connecting import Deadline, translate
 from agent.engines.tcp_counters import header_bytes
@@ -210,6 +212,21 @@ def test_a_drain_tells_what_was_missing():
         server.sendall(b"x" * 30)
         server.shutdown(socket.SHUT_WR)
         assert Drain(client, lambda _got: None, ManualClock().monotonic_s).run(100) == 70
+
+
+@pytest.mark.loopback
+@pytest.mark.parametrize("ready", [poll_ready, lambda sock: lambda s: select_ready(sock, s)])
+def test_what_a_sender_waits_for_is_told_alike_by_poll_and_select(ready):
+    with connected() as (client, server):
+        look = ready(client)
+        assert look(10) == (False, True)
+        client.settimeout(0)
+        while look(0)[1]:
+            with suppress(BlockingIOError):
+                client.send(bytes(1 << 20))
+        assert not look(0)[0]
+        server.sendall(b"told")
+        assert look(10)[0]
 
 
 def ticking(clock, told):
