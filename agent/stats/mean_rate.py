@@ -1,5 +1,9 @@
 """The mean rate of a steady part and its interval, where neighbouring slices resemble each other.
 
+The interval is for the line's own mean, which a sold rate is compared with and which the part is a
+sample of. What the line carried in the part itself is known far better, to what the edges can hide,
+so that the interval holds that as well, nearly always.
+
 Batch means: the part is divided into batches long enough that their rates hardly resemble their
 neighbours', and Student's t of their spread gives the interval (Law, Simulation Modeling and
 Analysis, chapter 9, from memory). How many batches there are follows from the transfer itself.
@@ -14,6 +18,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
+from agent.stats.skewness import leaning_quantile, skewness_of_mean
 from agent.stats.slices import Slice, group_rates, rate_of
 from agent.stats.special import student_quantile, two_sided_z
 
@@ -26,6 +31,9 @@ _ALIKE = 0.1
 """Likeness of neighbouring batches up to which they count as long enough."""
 
 _MOST_ALIKE = 0.6
+
+_LEANING_BATCHES = 10
+"""Batches that tell to which side the mean leans: finer ones resemble each other too much."""
 
 _LEAST_KEPT = 0.2
 """Part of the batches' variance that stays, however lumpy the slices are."""
@@ -44,9 +52,10 @@ class MeanRate:
 def mean_rate(slices: Sequence[Slice], edge_octets: float, confidence: float) -> MeanRate | None:
     """Return the mean over time of a steady part by batch means; None for no slices.
 
-    The half-width joins two independent parts: the sampling of the batches, and what the two edges
-    can hide. Octets are counted when they are read, so each end is uncertain by how lumpily they
-    come and by `edge_octets`, the largest piece that arrives at once.
+    Each side joins two independent parts: the sampling of the batches, wider on the side to which
+    they lean, and what the two edges can hide. Octets are counted when they are read, so each end
+    is uncertain by how lumpily they come and by `edge_octets`, the largest piece that arrives at
+    once.
     """
     span = math.fsum(s.span_s for s in slices)
     if span <= 0:
@@ -56,10 +65,12 @@ def mean_rate(slices: Sequence[Slice], edge_octets: float, confidence: float) ->
         return MeanRate(rate, None, None, None)
     lumps = _lumps(slices, rate)
     error, batches = _standard_error(slices, lumps.seen)
-    sampling = _quantile(confidence, batches - 1) * error
+    quantile = _quantile(confidence, batches - 1)
+    leaning = _leaning(slices, lumps.seen)
     edge = (two_sided_z(confidence) * math.sqrt(lumps.most) + edge_octets) / span
-    half = math.hypot(sampling, edge)
-    return MeanRate(rate, max(0.0, rate - half), rate + half, batches)
+    below = math.hypot(leaning_quantile(quantile, leaning) * error, edge)
+    above = math.hypot(leaning_quantile(-quantile, leaning) * error, edge)
+    return MeanRate(rate, max(0.0, rate - below), rate + above, batches)
 
 
 def _standard_error(slices: Sequence[Slice], lumps: float) -> tuple[float, int]:
@@ -77,6 +88,17 @@ def _standard_error(slices: Sequence[Slice], lumps: float) -> tuple[float, int]:
     kept = min(max(0.0, alike), _MOST_ALIKE)
     error = _error(slices, rates, lumps)
     return error * math.sqrt((1 + kept) / (1 - kept)), len(rates)
+
+
+def _leaning(slices: Sequence[Slice], lumps: float) -> float:
+    """Return the skewness of the mean, as far as the spread of batches is not that of lumps."""
+    rates = group_rates(slices, _LEANING_BATCHES)
+    spread = _variance(rates)
+    if spread <= 0:
+        return 0.0
+    batch_s = math.fsum(s.span_s for s in slices) / len(rates)
+    genuine = max(0.0, 1 - lumps / batch_s**2 / spread)
+    return skewness_of_mean(rates) * genuine * math.sqrt(genuine)
 
 
 def error_of_mean(slices: Sequence[Slice], count: int) -> float:

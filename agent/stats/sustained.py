@@ -12,8 +12,14 @@ from agent.stats.slices import Slice, last_of, running_rates
 from agent.stats.stages import PLATEAU_S, brought_nothing, plateau
 from agent.stats.steady import steady_from
 
-LEAST_USED_S = 1.6
-"""A shorter steady part does not end a transfer early."""
+LEAST_USED_S = 2.2
+"""A shorter steady part does not end a transfer early: other traffic pauses that long by chance.
+
+A line that is calm for so long, and was never as fast before, cannot be told from a steady one."""
+
+_LEAST_HELD = 0.7
+"""Of the time since the line first was as fast: where it fell back for longer, and there was no
+burst, it is not steady, however even the end of it looks."""
 
 _LEAST_USED = 0.6
 """Of the time that all flows ran: where more was cut, and no burst, the line is not yet known."""
@@ -23,6 +29,9 @@ _MOST_BEFORE = 0.8
 _MOST_AFTER = 0.2
 _BURST_ABOVE = 1.05
 _BURST_SLICES = 10
+_HELD_SLICES = 5
+_FALLEN = 0.5
+_DUST = 1e-5
 _SEGMENT_BYTES = 1460
 
 
@@ -45,7 +54,24 @@ class Sustained:
 
     def _least_s(self) -> float:
         """Return how long a steady part makes up for what was cut for no known reason."""
-        return 0.0 if self.burst is not None else _LEAST_USED * self.full_s
+        if self.burst is not None:
+            return LEAST_USED_S
+        return max(LEAST_USED_S, _LEAST_USED * self.full_s, _LEAST_HELD * self._held_s())
+
+    def _held_s(self) -> float:
+        """Return how long ago the line first was as fast, where it clearly fell back since; or 0.
+
+        As fast: a running rate inside the range of the steady part; clearly: below that range by
+        half of it, so that lumps alone are no fall.
+        """
+        whole, size = self.before + self.used, min(_HELD_SLICES, len(self.used))
+        steady = running_rates(self.used, size)
+        least = min(steady) * (1 - _DUST)
+        fallen = least - _FALLEN * (max(steady) - least) - _DUST * least
+        rates = running_rates(whole, size)
+        first = next(i for i, rate in enumerate(rates) if rate >= least)
+        fell = any(rate < fallen for rate in rates[first : len(self.before)])
+        return whole[-1].end_s - whole[first].begin_s if fell else 0.0
 
     @property
     def burst(self) -> float | None:
@@ -59,9 +85,10 @@ class Sustained:
     def within(self, precision: float) -> bool:
         """Return whether the interval reaches no further than `precision` of the mean each way."""
         mean = self.mean
-        if mean.high is None or self.used_s < max(LEAST_USED_S, self._least_s()):
+        if mean.low is None or mean.high is None or self.used_s < self._least_s():
             return False
-        return mean.rate > 0 and mean.high - mean.rate <= precision * mean.rate
+        furthest = max(mean.high - mean.rate, mean.rate - mean.low)
+        return mean.rate > 0 and furthest <= precision * mean.rate
 
 
 def sustained(

@@ -2,8 +2,14 @@
 
 The real schedule runs each transfer, the stored slices are reduced as those of a visit are. Two
 truths: the realised mean of the line over the window used, and the mean of the process that the
-line follows, which is what the sold rate is compared with. The interval is made for the second,
-so that it holds the first more often.
+line follows, which is what the sold rate is compared with. The interval is made for the second:
+every octet of the window is counted, so that the first is known far better (the column beside it)
+and an interval that held it in 95 % only would say nothing of the line. Slices that resemble each
+other and looks that may end the transfer matter for the second alone.
+
+What no rule can tell within the time given: other traffic that pauses from the ramp to the first
+look leaves a line that looks steady. The column of transfers ended by their interval shows how
+often that is.
 """
 
 import math
@@ -209,6 +215,7 @@ class Outcome:
     process: bool
     half_width: float
     error: float
+    window_error: float
     seconds: float
     flows: int
     ended: Ended
@@ -227,6 +234,7 @@ def outcome(make, seed):
         process=found.low_bps <= line.mean * 8 <= found.high_bps,
         half_width=(found.high_bps - found.low_bps) / 2 / found.goodput_bps,
         error=found.goodput_bps / (line.mean * 8) - 1,
+        window_error=abs(found.goodput_bps / realised - 1),
         seconds=transfer.slice_end_s[-1],
         flows=transfer.flows,
         ended=transfer.ended,
@@ -247,9 +255,11 @@ def row(name, count):
     """Return the row of a kind of line."""
     runs = outcomes(name, count)
     widths, lasted = (sorted(r.half_width for r in runs), sorted(r.seconds for r in runs))
+    off = sorted(r.window_error for r in runs)
     return (
         name,
         share(runs, lambda r: r.realised),
+        f"{100 * off[count * 95 // 100]:.3f}",
         share(runs, lambda r: r.process),
         f"{100 * widths[count // 2]:.2f}",
         f"{100 * widths[count * 95 // 100]:.2f}",
@@ -263,8 +273,8 @@ def row(name, count):
 
 
 HEAD = (
-    "line", "window %", "line %", "± % median", "± % p95", "bias %", "s", "flows",
-    "interval %", "time %", "data %",
+    "line", "window held %", "window off % p95", "line held %", "± % median", "± % p95", "bias %", "s",
+    "flows", "interval %", "time %", "data %",
 )  # fmt: skip
 
 
@@ -273,6 +283,7 @@ def main():
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
     began = time.monotonic()
     table(HEAD, [row(name, count) for name in LINES])
+    sys.stdout.write("The interval is for the line: aim 95 %; the window is held all the more.\n")
     sys.stdout.write(f"{count} runs of each in {time.monotonic() - began:.0f} s\n")
 
 

@@ -1,16 +1,14 @@
 """A small part of the interval benchmark with fixed seeds: figures that only a fault would move."""
 
 import pytest
-from intervals import outcomes
+from intervals import LINES, outcomes
 
 from agent.measurements import Ended
 
 RUNS = 60
 
 
-@pytest.mark.parametrize(
-    "name", ["steady", "steady with losses", "wobbling ±10 %", "cross traffic", "deep bucket"]
-)
+@pytest.mark.parametrize("name", list(LINES))
 def test_the_interval_holds_the_realised_mean_and_the_lines_own(name):
     """At 95 %, 60 runs hold fewer than 51 in 1 of 1,800 cases (binomial)."""
     runs = outcomes(name, RUNS)

@@ -175,3 +175,32 @@ def test_a_burst_in_the_first_stage_leaves_no_figure_of_one_flow():
     assert found.burst_bps == pytest.approx(200e6, rel=0.01)
     assert found.single_flow_bps is None
     assert found.ramp_s == pytest.approx(2.0, abs=0.2)
+
+
+def found_in(before, after):
+    flows = [1] * len(before) + [2] * len(after)
+    octets = [1000 * n for n in before + after]
+    return sustained(slices(octets), flows, longest_s=10, early=True, confidence=0.95)
+
+
+def test_a_line_that_fell_back_from_the_same_rate_is_not_called_steady():
+    """Free, crossed for 0.7 s, then free with the next flow: its even end alone would do."""
+    free, crossed = [1000, 1001] * 23, [700, 701] * 7
+    fell = found_in([1000, 1001] * 6 + crossed, free)
+    assert fell.mean.high - fell.mean.rate < 0.01 * fell.mean.rate
+    assert not fell.within(0.01)
+    assert found_in([700, 701] * 13, free).within(0.01)
+
+
+def test_a_calm_that_lasts_long_enough_outweighs_an_early_fall():
+    assert found_in([1000, 1001] * 6 + [700, 701] * 3, [1000, 1001] * 40).within(0.01)
+
+
+def test_the_interval_reaches_further_to_the_side_that_was_seldom_seen():
+    """Mostly free and now and then crossed: the true mean may well be lower."""
+    busy = (2, 3, 7)
+    octets = [400 if i // 16 in busy and i % 2 else 1000 for i in range(160)]
+    found = mean_rate(slices(octets), 0, 0.95)
+    assert found.rate - found.low > 1.1 * (found.high - found.rate)
+    mirrored = mean_rate(slices([1400 - n for n in octets]), 0, 0.95)
+    assert mirrored.high - mirrored.rate == pytest.approx(found.rate - found.low)
