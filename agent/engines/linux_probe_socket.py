@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import select
 import socket
 import time
 from types import TracebackType
@@ -25,6 +24,7 @@ from agent.engines.linux_ancillary import (
     read_ancillary,
 )
 from agent.engines.linux_refusals import refusal
+from agent.engines.waiting import wait_readable
 from agent.measurements import StampClock
 from agent.ports.binding import Binding
 from agent.ports.datagram import Event, Failed, Received, Sent
@@ -36,8 +36,6 @@ MOST_AT_ONCE = 256
 
 SEND_TRIES = 3
 """An ICMP error that arrives between two calls makes one send fail for no fault of its own."""
-
-MOST_SELECTABLE = 1024
 
 
 class LinuxProbeSocket:
@@ -62,6 +60,10 @@ class LinuxProbeSocket:
         """Return how often the wall clock stepped while the socket was open."""
         return self._clocks.steps
 
+    def fileno(self) -> int:
+        """Return the descriptor that turns readable when something happened."""
+        return self._sock.fileno()
+
     def send(self, payload: bytes, hop_limit: int | None = None) -> int:
         """Send one datagram now and return its index; raises CannotMeasure."""
         index = len(self._sent_after_ns)
@@ -76,7 +78,7 @@ class LinuxProbeSocket:
 
     def poll(self, timeout_s: float) -> tuple[Event, ...]:
         """Return what happened, waiting at most `timeout_s` for something to happen."""
-        self._wait(max(0.0, timeout_s))
+        wait_readable((self.fileno(),), timeout_s)
         self._clocks.look()
         since_ns, self._looked_ns = self._looked_ns, time.monotonic_ns()
         return (*self._errors(since_ns), *self._datagrams(since_ns))
@@ -125,14 +127,6 @@ class LinuxProbeSocket:
         else:
             self._sock.setsockopt(SOL_IPV6, socket.IPV6_UNICAST_HOPS, hop_limit)
         self._hop_limit = hop_limit
-
-    def _wait(self, timeout_s: float) -> None:
-        if self._sock.fileno() < MOST_SELECTABLE:
-            select.select([self._sock], [], [], timeout_s)
-            return
-        poller = select.poll()
-        poller.register(self._sock, select.POLLIN)
-        poller.poll(timeout_s * 1000)
 
     def _errors(self, since_ns: int) -> list[Event]:
         events: list[Event] = []

@@ -5,6 +5,7 @@ Every stamp is in seconds of the monotonic clock (`Clock.monotonic_s`), whoever 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -70,4 +71,12 @@ class ProbeSocket(Protocol):
 
     def close(self) -> None:
         """Give the socket back; closing twice is harmless."""
+        ...
+
+
+class WaitTogether(Protocol):
+    """Waiting on the sockets of several series at once, as one loop does."""
+
+    def __call__(self, sockets: Sequence[ProbeSocket], timeout_s: float) -> Sequence[ProbeSocket]:
+        """Wait at most `timeout_s` and return the sockets on which something may have happened."""
         ...

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from agent.clock import ManualClock
-from agent.ports.datagram import Event
+from agent.ports.datagram import Event, ProbeSocket
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +59,25 @@ class ScriptedSocket:
             events.append(heapq.heappop(self._due)[2])
         return tuple(events)
 
+    def due_s(self) -> float | None:
+        """Return when the next event of the script is due, None where there is none."""
+        return self._due[0][0] if self._due else None
+
     def close(self) -> None:
         """Note that the socket was given back."""
         self.closed = True
+
+
+class ScriptedWait:
+    """Waits on scripted sockets by moving their common clock; see `WaitTogether`."""
+
+    def __init__(self, clock: ManualClock) -> None:
+        self._clock = clock
+
+    def __call__(self, sockets: Sequence[ProbeSocket], timeout_s: float) -> Sequence[ProbeSocket]:
+        """Move the clock to the next event of any socket, or by `timeout_s`."""
+        until = self._clock.now_s + max(0.0, timeout_s)
+        due = [s.due_s() for s in sockets if isinstance(s, ScriptedSocket)]
+        earliest = min((at_s for at_s in due if at_s is not None), default=until)
+        self._clock.now_s = min(until, max(earliest, self._clock.now_s))
+        return sockets
