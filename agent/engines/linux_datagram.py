@@ -9,8 +9,7 @@ from __future__ import annotations
 import secrets
 import socket
 import struct
-import time
-from ipaddress import ip_address
+from collections.abc import Callable, Mapping
 
 from agent.codec.icmp import ECHO_REPLY
 from agent.engines.echo_framing import EchoFraming, Framing, PlainFraming
@@ -22,20 +21,21 @@ from agent.engines.linux_ancillary import (
     SOL_IPV6,
     TX_STAMPS,
 )
+from agent.engines.linux_connect_socket import LinuxConnectSocket
 from agent.engines.linux_probe_socket import LinuxProbeSocket
 from agent.engines.linux_refusals import refusal
+from agent.engines.linux_stamping import await_stamping
+from agent.engines.linux_tying import FAMILIES, family_of, sockaddr, tie
 from agent.errors import RightMissing
 from agent.ports.binding import Binding
-
-STAMPING_STARTS_S = 0.05
-"""The kernel switches receive stamps on in the background; measured on Linux 6.18: well within."""
+from agent.ports.datagram import ProbeSocket
 
 RECEIVE_BUFFER = 1 << 20
 
 SOL_RAW = 255
 ICMP_FILTER = 1
+"""Option 1 at either level: ICMP_FILTER of raw(7), ICMP6_FILTER of RFC 3542 §3.2."""
 
-_FAMILIES = {4: socket.AF_INET, 6: socket.AF_INET6}
 _ICMP_PROTOCOLS = {4: socket.IPPROTO_ICMP, 6: socket.IPPROTO_ICMPV6}
 
 
@@ -49,6 +49,16 @@ def open_path_socket(binding: Binding, address: str, port: int) -> LinuxProbeSoc
     return _open_udp(binding, address, port)
 
 
+def open_unreachable_socket(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
+    """Return a UDP socket towards a port that nobody listens on; raises CannotMeasure."""
+    return _open_udp(binding, address, port)
+
+
+def open_connect_socket(binding: Binding, address: str, port: int) -> LinuxConnectSocket:
+    """Return a socket whose probes are TCP connections to a port."""
+    return LinuxConnectSocket(binding, address, port)
+
+
 def open_echo_socket(
     binding: Binding, address: str, raw: socket.socket | None = None
 ) -> LinuxProbeSocket:
@@ -58,7 +68,7 @@ def open_echo_socket(
     one series, and belongs to the returned socket from then on; it is left alone where the
     system allows datagram ICMP.
     """
-    family = ip_address(address.partition("%")[0]).version
+    family = family_of(address)
     sock = _datagram_icmp(family)
     framing = EchoFraming(family=family)
     if sock is None:
@@ -69,9 +79,9 @@ def open_echo_socket(
 
 
 def _open_udp(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
-    family = ip_address(address.partition("%")[0]).version
+    family = family_of(address)
     try:
-        sock = socket.socket(_FAMILIES[family], socket.SOCK_DGRAM)
+        sock = socket.socket(FAMILIES[family], socket.SOCK_DGRAM)
     except OSError as error:
         raise refusal(error, binding=binding, address=address) from error
     return _prepared(sock, family, PlainFraming(), binding=binding, address=address, port=port)
@@ -79,22 +89,25 @@ def _open_udp(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
 
 def _datagram_icmp(family: int) -> socket.socket | None:
     try:
-        return socket.socket(_FAMILIES[family], socket.SOCK_DGRAM, _ICMP_PROTOCOLS[family])
+        return socket.socket(FAMILIES[family], socket.SOCK_DGRAM, _ICMP_PROTOCOLS[family])
     except OSError:
         return None
 
 
 def _raw_icmp(family: int) -> socket.socket:
     try:
-        return socket.socket(_FAMILIES[family], socket.SOCK_RAW, _ICMP_PROTOCOLS[family])
+        return socket.socket(FAMILIES[family], socket.SOCK_RAW, _ICMP_PROTOCOLS[family])
     except OSError as error:
         raise RightMissing(right="to send ICMP echo", purpose="delay by echo") from error
 
 
 def _only_replies(sock: socket.socket, family: int) -> None:
-    if family == 4:
-        mask = struct.pack("=I", 0xFFFFFFFF & ~(1 << ECHO_REPLY[4]))
-        sock.setsockopt(SOL_RAW, ICMP_FILTER, mask)
+    # A set bit keeps a type out, in 32 bits for IPv4 and in eight words of 32 bits for IPv6.
+    word, bit = divmod(ECHO_REPLY[family], 32)
+    masks = [0xFFFFFFFF] * (1 if family == 4 else 8)
+    masks[word] &= ~(1 << bit)
+    level = SOL_RAW if family == 4 else socket.IPPROTO_ICMPV6
+    sock.setsockopt(level, ICMP_FILTER, struct.pack(f"={len(masks)}I", *masks))
 
 
 def _prepared(
@@ -107,24 +120,14 @@ def _prepared(
     port: int,
 ) -> LinuxProbeSocket:
     try:
-        _tie(sock, family, binding, address, port)
+        tie(sock, family, binding)
+        sock.connect(sockaddr(address, port, family, binding.interface))
         _ask_for_stamps_and_errors(sock, family)
     except OSError as error:
         sock.close()
         raise refusal(error, binding=binding, address=address) from error
-    time.sleep(STAMPING_STARTS_S)
+    await_stamping()
     return LinuxProbeSocket(sock, family, framing, binding=binding, address=address)
-
-
-def _tie(sock: socket.socket, family: int, binding: Binding, address: str, port: int) -> None:
-    sock.setblocking(False)
-    if binding.interface is not None:
-        name = binding.interface.encode() + b"\0"
-        sock.setsockopt(socket.SOL_SOCKET, socket.SO_BINDTODEVICE, name)
-    own = binding.source(family)
-    if own is not None:
-        sock.bind(_sockaddr(own, 0, family, binding.interface))
-    sock.connect(_sockaddr(address, port, family, binding.interface))
 
 
 def _ask_for_stamps_and_errors(sock: socket.socket, family: int) -> None:
@@ -135,11 +138,10 @@ def _ask_for_stamps_and_errors(sock: socket.socket, family: int) -> None:
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
 
 
-def _sockaddr(
-    address: str, port: int, family: int, interface: str | None
-) -> tuple[str, int] | tuple[str, int, int, int]:
-    if family == 4:
-        return address, port
-    plain, _, zone = address.partition("%")
-    name = (zone or interface) if ip_address(plain).is_link_local else None
-    return plain, port, 0, socket.if_nametoindex(name) if name else 0
+OPENERS: Mapping[str, Callable[[Binding, str, int], ProbeSocket]] = {
+    "stamp": open_stamp_socket,
+    "udp-path": open_path_socket,
+    "udp-unreachable": open_unreachable_socket,
+    "tcp-connect": open_connect_socket,
+}
+"""By method, for all but ICMP echo."""
