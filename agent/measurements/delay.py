@@ -36,6 +36,8 @@ class EchoSeries:
     `load` is "none", "down" or "up": the agent's own traffic while the series ran.
     `waiting_s` is part of the loss metric (RFC 7680 §2.2). `foreign` holds small fetches from the
     same far end on connections of their own while the series ran, None where none were asked for.
+    `answers_limited` says that the far end may answer fewer probes than it gets, as hosts limit the
+    errors they send (RFC 1812 §4.3.2.8): a probe without an answer is then no loss.
     """
 
     waiting_s: float
@@ -54,6 +56,7 @@ class EchoSeries:
     foreign: tuple[WebAttempt, ...] | None = None
     load: str = "none"
     clock_steps: int = 0
+    answers_limited: bool = False
 
     def __post_init__(self) -> None:
         require_equal_lengths(

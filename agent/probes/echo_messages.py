@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from typing import Protocol
 
 from agent.codec.mark import Mark, encode_mark, find_mark
@@ -71,29 +72,34 @@ class StampMessages:
 
 
 class MarkedMessages:
-    """Marked payloads for echo that returns its data unchanged (RFC 792)."""
+    """Marked payloads for echo that returns its data unchanged (RFC 792).
+
+    Behind the mark stand random octets, other ones in each probe: what was not sent, or not sent
+    in this probe, is no answer, whoever forges it.
+    """
 
     def __init__(self, *, nonce: int, length: int) -> None:
         self._nonce = nonce
         self._length = length
-        self._used = 0
+        self._sent: list[bytes] = []
 
     def encode(self, number: int, at_s: float) -> bytes:  # noqa: ARG002 - the mark holds no time
-        """Return the marked payload of one sequence number."""
-        self._used = max(self._used, number + 1)
-        return encode_mark(Mark(nonce=self._nonce, number=number), self._length)
+        """Return the marked payload of the next sequence number."""
+        mark = encode_mark(Mark(nonce=self._nonce, number=number))
+        self._sent.append(mark + secrets.token_bytes(self._length - len(mark)))
+        return self._sent[-1]
 
     def decode(self, payload: bytes) -> tuple[int, Reflection | None] | None:
-        """Return the number of an echoed payload."""
+        """Return the number of a payload that came back whole."""
         number = self.quoted(payload)
-        return None if number is None else (number, None)
+        return None if number is None or payload != self._sent[number] else (number, None)
 
     def quoted(self, quoted: bytes) -> int | None:
-        """Return the number in the mark, if it is one of this series."""
+        """Return the number of the probe of this series that begins with what is quoted."""
         mark = find_mark(quoted)
-        if mark is None or mark.nonce != self._nonce or mark.number >= self._used:
+        if mark is None or mark.nonce != self._nonce or mark.number >= len(self._sent):
             return None
-        return mark.number
+        return mark.number if self._sent[mark.number].startswith(quoted) else None
 
 
 def _reflection(packet: ReflectorPacket) -> Reflection:

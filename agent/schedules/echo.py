@@ -29,15 +29,24 @@ class EchoSchedule:
 
     Times are seconds of the timeline. `epoch_ns` is the unix time in nanoseconds of the
     timeline's zero as the laptop's clock has it; one-way differences are taken against it, so
-    they hold the unknown offset of the two clocks, constant over the series.
+    they hold the unknown offset of the two clocks, constant over the series. After the waiting
+    time of the last probe late answers are still noted for `tail_s`, where any is missing.
     """
 
     def __init__(
-        self, *, count: int, interval_s: float, waiting_s: float, start_s: float, epoch_ns: int
+        self,
+        *,
+        count: int,
+        interval_s: float,
+        waiting_s: float,
+        start_s: float,
+        epoch_ns: int,
+        tail_s: float = 0.0,
     ) -> None:
         self._count = count
         self._interval_s = interval_s
         self._waiting_s = waiting_s
+        self._tail_s = tail_s
         self._due_s = start_s
         self._epoch_ns = epoch_ns
         self._rows: list[_Row] = []
@@ -103,14 +112,21 @@ class EchoSchedule:
         return len(self._order)
 
     def finished(self, now_s: float) -> bool:
-        """Tell whether every probe was sent and none can still be answered in time."""
+        """Tell whether every probe was sent, and each has its answer or was waited for."""
         if self.attempted < self._count:
             return False
         return not self._open or now_s >= self.patience_ends_s()
 
     def patience_ends_s(self) -> float:
-        """Return when the last probe sent so far has been waited for."""
-        return (self._rows[-1].sent_s if self._rows else self._due_s) + self._waiting_s
+        """Return when the last probe sent so far has been waited for, late answers included."""
+        last_s = self._rows[-1].sent_s if self._rows else self._due_s
+        return last_s + self._waiting_s + self._tail_s
+
+    def silent_for(self, count: int, now_s: float) -> bool:
+        """Tell whether the first `count` probes were waited for, and nothing came of any probe."""
+        if self.attempted < count or len(self._open) < self.attempted:
+            return False
+        return now_s >= self._rows[count - 1].sent_s + self._waiting_s
 
     def settled(self, now_s: float) -> int:
         """Return how many probes, from the first, were answered or waited for long enough."""
@@ -125,6 +141,7 @@ class EchoSchedule:
         load: str = "none",
         clock_steps: int = 0,
         report: FarReport | None = None,
+        answers_limited: bool = False,
     ) -> EchoSeries:
         """Return the series up to the first probe that may still be answered.
 
@@ -150,6 +167,7 @@ class EchoSchedule:
             error_from=tuple((n, *row.error) for n, row in enumerate(rows) if row.error),
             load=load,
             clock_steps=clock_steps,
+            answers_limited=answers_limited,
         )
 
     def _outcome(self, row: _Row) -> EchoOutcome:

@@ -73,12 +73,18 @@ Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
 class EchoPlan(Frozen):
-    """One delay series: how many probes, how far apart, how long an answer is waited for."""
+    """One delay series: how many probes, how far apart, how long an answer is waited for.
+
+    Answers that come later than that are noted until the end of the series and for `tail_s` more.
+    `switch_when_silent` tries the next means where a far end does not answer the first one.
+    """
 
     count: Annotated[int, Field(ge=1, le=100_000)] = 800
     interval_s: Annotated[float, Field(ge=0.002, le=10)] = 0.01
     waiting_s: Annotated[float, Field(ge=0.1, le=30)] = 1.0
     payload_bytes: Annotated[int, Field(ge=44, le=1400)] = 44
+    tail_s: Annotated[float, Field(ge=0, le=30)] = 0.5
+    switch_when_silent: bool = False
 
 
 class PathPlan(Frozen):

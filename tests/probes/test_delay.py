@@ -1,3 +1,5 @@
+import itertools
+
 import pytest
 
 from agent.clock import ManualClock, Timeline
@@ -13,8 +15,8 @@ from agent.errors import NoRoute, TimedOut
 from agent.measurements import EchoOutcome, Role, StampClock, State
 from agent.ports.datagram import Failed, Received, Sent
 from agent.ports.running import Unattended
-from agent.ports.scripted_datagram import ScriptedSocket
-from agent.probes.delay import measure_delay
+from agent.ports.scripted_datagram import ScriptedSocket, ScriptedWait
+from agent.probes.delay import DelaySeries, measure_delay, measure_delays
 from agent.schedules.far import FarReport
 from agent.settings.model import EchoPlan
 
@@ -132,7 +134,8 @@ def test_silence_is_a_complete_measurement():
     measured, _ = measure(lambda out: ())
     assert measured.state is State.COMPLETE
     assert set(measured.observed.outcome) == {EchoOutcome.LOST}
-    assert measured.duration_s == pytest.approx(0.09 + 0.5, abs=1e-3)
+    # The last probe's waiting time, and the tail for late answers.
+    assert measured.duration_s == pytest.approx(0.09 + 0.5 + PLAN.tail_s, abs=1e-3)
     assert measured.clock is None
 
 
@@ -294,18 +297,232 @@ def test_icmp_echo_finds_its_own_data_again():
     assert measured.observed.rtt_ms == pytest.approx((2.0,) * 10)
     assert measured.observed.far_received is None
     assert {len(out.payload) for out in socket.sent} == {44}
-    assert len({out.payload for out in socket.sent}) == 10
+    # One more went out before them: the warm-up, which is in no column.
+    assert len({out.payload for out in socket.sent}) == 11
 
 
-def test_icmp_echo_of_another_run_is_not_ours():
+def test_the_warm_up_probe_is_in_no_column_whatever_becomes_of_it():
+    """Its stamp is a second late here, as one taken at reading time would be."""
+
+    def slow_first(out):
+        yield Sent(index=out.index, at_s=out.at_s)
+        late_s = 1.0 if out.index == 0 else 0.0
+        yield Received(payload=out.payload, at_s=out.at_s + 0.002 + late_s, clock=K)
+
+    plan = EchoPlan(count=150, interval_s=0.01)
+    measured, socket = measure(slow_first, plan, method="icmp-echo")
+    series = measured.observed
+    assert (len(socket.sent), len(series.rtt_ms)) == (151, 150)
+    assert series.rtt_ms == pytest.approx((2.0,) * 150)
+    assert series.copies == (1,) * 150
+    assert measured.reason is None
+    assert min(series.sent_s) > 10.0
+
+
+def test_a_warm_up_that_is_not_taken_shifts_no_stamp():
+    def refused_once(out):
+        if out.at_s == 100.0:
+            raise NoRoute(address="198.51.100.10")
+        yield from echo_back(out)
+
+    measured, _ = measure(refused_once, method="icmp-echo")
+    assert measured.observed.rtt_ms == pytest.approx((2.0,) * 10)
+    assert measured.clock is K
+
+
+def test_a_reflector_gets_no_warm_up_for_it_counts_what_it_gets():
+    _, socket = measure(Line())
+    assert [decode_sender(out.payload).sequence for out in socket.sent] == list(range(10))
+
+
+OLD = []
+
+
+def hostile(kind):
+    """Return a script whose every answer is wrong in one way."""
+
+    def script(out):
+        payload = out.payload
+        wrong = {
+            "of another run": lambda: OLD[out.index],
+            "one bit off": lambda: payload[:-1] + bytes([payload[-1] ^ 1]),
+            "another number": lambda: payload[:7] + bytes([payload[7] ^ 1]) + payload[8:],
+            "of no number": lambda: payload[:4] + b"\xff" * 6 + payload[10:],
+            "the mark alone": lambda: payload[:10],
+            "cut short": lambda: payload[:-1],
+            "too long": lambda: payload + b"\0",
+            "oversize": lambda: payload + bytes(2000),
+            "empty": lambda: b"",
+        }[kind]()
+        yield Sent(index=out.index, at_s=out.at_s)
+        yield Received(payload=wrong, at_s=out.at_s + 0.002, clock=K)
+
+    return script
+
+
+KINDS = [
+    "of another run",
+    "one bit off",
+    "another number",
+    "of no number",
+    "the mark alone",
+    "cut short",
+    "too long",
+    "oversize",
+    "empty",
+]
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_hostile_answer_is_never_an_answer(kind):
     _, earlier = measure(echo_back, method="icmp-echo")
-
-    def replay(out):
-        old = earlier.sent[out.index].payload
-        yield Received(payload=old, at_s=out.at_s + 0.002, clock=K)
-
-    measured, _ = measure(replay, method="icmp-echo")
+    OLD[:] = [out.payload for out in earlier.sent]
+    measured, _ = measure(hostile(kind), method="icmp-echo")
     assert set(measured.observed.outcome) == {EchoOutcome.LOST}
+    assert set(measured.observed.copies) == {0}
+    assert measured.reason.code == "bad-reply"
+
+
+def test_a_replayed_answer_is_a_copy_and_never_a_second_answer():
+    def thrice(out):
+        yield Sent(index=out.index, at_s=out.at_s)
+        for late_s in (0.002, 0.004, 0.3):
+            yield Received(payload=out.payload, at_s=out.at_s + late_s, clock=K)
+
+    measured, _ = measure(thrice, method="icmp-echo")
+    assert measured.observed.rtt_ms == pytest.approx((2.0,) * 10)
+    assert len(measured.observed.arrival_order) == 10
+
+
+def test_an_error_that_quotes_what_was_not_sent_is_about_no_probe():
+    def forged(out):
+        for quoted in (out.payload[:-1] + b"?", out.payload + b"?", bytes(44)):
+            yield Failed(icmp_type=3, icmp_code=1, at_s=out.at_s + 0.001, clock=K, quoted=quoted)
+
+    measured, _ = measure(forged, method="icmp-echo")
+    assert measured.observed.error_from == ()
+
+
+def refusing(code=3, source="198.51.100.10", quote=slice(None)):
+    """Return a far end that answers each datagram with an ICMP error."""
+
+    def script(out):
+        yield Sent(index=out.index, at_s=out.at_s)
+        yield Failed(
+            icmp_type=3,
+            icmp_code=code,
+            at_s=out.at_s + 0.004,
+            clock=K,
+            source=source,
+            quoted=out.payload[quote],
+        )
+
+    return script
+
+
+@pytest.mark.parametrize("quote", [slice(None), slice(20), slice(0)], ids=["all", "some", "none"])
+def test_a_refused_datagram_is_an_answer_of_the_far_end_itself(quote):
+    # RFC 792: type 3 code 3, port unreachable; a router may quote 64 bits only.
+    plan = EchoPlan(count=10, interval_s=0.05)
+    measured, _ = measure(refusing(quote=quote), plan, method="udp-unreachable")
+    assert measured.observed.rtt_ms == pytest.approx((4.0,) * 10)
+    assert set(measured.observed.outcome) == {EchoOutcome.ANSWERED}
+    assert measured.observed.answers_limited
+    assert measured.observed.error_from == ()
+    assert measured.clock is K
+
+
+@pytest.mark.parametrize(
+    ("code", "source"), [(3, "192.0.2.1"), (13, "198.51.100.10"), (1, "192.0.2.1")]
+)
+def test_any_other_error_is_an_error_and_names_its_sender(code, source):
+    measured, _ = measure(refusing(code, source), method="udp-unreachable")
+    assert set(measured.observed.outcome) == {EchoOutcome.UNREACHABLE}
+    assert measured.observed.error_from[9] == (9, source, f"3/{code}")
+
+
+def test_a_refusal_is_no_answer_to_echo():
+    measured, _ = measure(refusing(), method="icmp-echo")
+    assert set(measured.observed.outcome) == {EchoOutcome.UNREACHABLE}
+    assert not measured.observed.answers_limited
+
+
+@pytest.mark.parametrize("method", ["icmp-echo", "udp-unreachable", "tcp-connect"])
+def test_a_far_end_that_does_not_answer_a_means_is_said_to_be_silent_to_it(method):
+    measured, _ = measure(lambda out: (), method=method)
+    assert measured.state is State.COMPLETE
+    assert measured.reason.code == "means-silent"
+    assert measured.reason.values == {"means": method, "probes": 10}
+
+
+def together(scripts, plans, **kwargs):
+    """Run one echo series per script in one loop."""
+    clock = ManualClock(now_s=100.0)
+    sockets = [ScriptedSocket(clock, script) for script in scripts]
+    series = [
+        DelaySeries(
+            socket=socket,
+            plan=plan,
+            role=role,
+            method="icmp-echo",
+            address=f"192.0.2.{place}",
+            **kwargs,
+        )
+        for place, (socket, plan, role) in enumerate(
+            zip(sockets, plans, (Role.GATEWAY, Role.FIRST_HOP, Role.OUTSIDE), strict=False)
+        )
+    ]
+    found = measure_delays(
+        series,
+        ScriptedWait(clock),
+        timeline=Timeline(clock, 90.0),
+        within_s=30.0,
+        running=Unattended(),
+    )
+    return found, sockets
+
+
+def after(seconds):
+    """Return a far end that answers after that time."""
+
+    def script(out):
+        yield Sent(index=out.index, at_s=out.at_s)
+        yield Received(payload=out.payload, at_s=out.at_s + seconds, clock=K)
+
+    return script
+
+
+def test_many_targets_in_one_loop_each_keep_their_own_clock_and_fate():
+    plans = [EchoPlan(count=n, interval_s=i) for n, i in ((40, 0.01), (20, 0.02), (8, 0.05))]
+    found, sockets = together([after(0.0005), after(0.03), lambda out: ()], plans)
+    for measured, plan, socket in zip(found, plans, sockets, strict=True):
+        assert measured.state is State.COMPLETE
+        sent_s = measured.observed.sent_s
+        gaps = [b - a for a, b in itertools.pairwise(sent_s)]
+        assert gaps == pytest.approx([plan.interval_s] * (plan.count - 1), abs=1e-5)
+        assert len(socket.sent) == plan.count + 1
+    assert found[0].observed.rtt_ms == pytest.approx((0.5,) * 40)
+    assert found[1].observed.rtt_ms == pytest.approx((30.0,) * 20)
+    assert set(found[2].observed.outcome) == {EchoOutcome.LOST}
+    # The silent one is waited for; the others ended when they were done.
+    assert found[0].duration_s < 0.5 < found[2].duration_s
+
+
+def test_the_first_probes_of_many_targets_do_not_leave_together():
+    plans = [EchoPlan(count=5, interval_s=0.03)] * 3
+    found, _ = together([after(0.001)] * 3, plans)
+    first = sorted(measured.observed.sent_s[0] for measured in found)
+    assert min(b - a for a, b in itertools.pairwise(first)) == pytest.approx(0.01, abs=1e-5)
+
+
+def test_a_series_that_may_switch_gives_up_soon_where_nothing_answers():
+    plans = [EchoPlan(count=500, interval_s=0.01, waiting_s=0.2)] * 2
+    found, sockets = together([after(0.001), lambda out: ()], plans, gives_up=True)
+    assert len(sockets[0].sent) == 501
+    # Five probes 10 ms apart, and the waiting time of the fifth.
+    assert 20 <= len(sockets[1].sent) <= 30
+    assert found[1].reason.code == "means-silent"
+    assert found[0].reason is None
 
 
 def test_an_open_ended_series_ends_when_it_is_told_and_waits_for_what_is_under_way():
@@ -320,5 +537,5 @@ def test_an_open_ended_series_ends_when_it_is_told_and_waits_for_what_is_under_w
     assert measured.state is State.COMPLETE
     assert len(sent) == 4
     assert [o.value for o in measured.observed.outcome] == ["answered"] * 3 + ["lost"]
-    # The lost one was waited for in full.
-    assert measured.duration_s == pytest.approx(0.03 + 0.5, abs=0.01)
+    # The lost one was waited for in full, and for a late answer after that.
+    assert measured.duration_s == pytest.approx(0.03 + 0.5 + endless.tail_s, abs=0.01)

@@ -145,6 +145,44 @@ def test_the_end_is_reached_when_all_are_answered_or_waited_for():
     assert echo.finished(5.5)
 
 
+def test_late_answers_are_noted_for_a_while_after_the_last_waiting_time():
+    echo = schedule(2, tail_s=0.5)
+    send_all(echo, 2)
+    echo.on_received(0, 5.02)
+    assert not echo.finished(6.02)
+    echo.on_received(1, 6.4)
+    assert echo.finished(6.4)
+    series = echo.series(now_s=6.4, payload_bytes=44)
+    assert series.outcome == (EchoOutcome.ANSWERED, EchoOutcome.LATE)
+    assert series.rtt_ms[1] == pytest.approx(1390.0)
+
+
+def test_nothing_is_waited_for_in_the_tail_where_all_were_answered():
+    echo = schedule(1, tail_s=0.5)
+    send_all(echo, 1)
+    assert not echo.finished(6.3)
+    assert echo.finished(6.51)
+    echo.on_received(0, 6.3)
+    assert echo.finished(6.3)
+
+
+def test_silence_is_told_once_the_first_probes_were_waited_for_in_vain():
+    echo = schedule(4)
+    send_all(echo, 4)
+    assert not echo.silent_for(3, 6.019)
+    assert echo.silent_for(3, 6.021)
+    assert not echo.silent_for(5, 9.0)
+    echo.on_received(3, 6.022)
+    assert not echo.silent_for(3, 9.0)
+
+
+def test_an_error_is_no_silence():
+    echo = schedule(1)
+    send_all(echo, 1)
+    echo.on_error(0, "192.0.2.1", "3/13")
+    assert not echo.silent_for(1, 9.0)
+
+
 def test_the_far_log_says_in_which_direction_each_probe_was_lost():
     echo = schedule(4)
     send_all(echo, 4)
