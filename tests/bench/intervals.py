@@ -273,8 +273,8 @@ def row(name, count):
 
 
 HEAD = (
-    "line", "window held %", "window off % p95", "line held %", "± % median", "± % p95", "bias %", "s",
-    "flows", "interval %", "time %", "data %",
+    "line", "window held %", "window off % p95", "line held %", "± % median", "± % p95",
+    "bias %", "s", "flows", "interval %", "time %", "data %",
 )  # fmt: skip
 
 
