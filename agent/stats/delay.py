@@ -38,21 +38,23 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
     """Return the statistics of a delay series.
 
     A late answer is a loss: the waiting time is part of the metric (RFC 7680 §2.2). Probes that
-    never left are not counted as sent.
+    never left are not counted as sent. Where the far end limits its answers, a missing one says
+    nothing: no loss is stated then, and delays are of the answers alone.
     """
     probes = _sent(series)
     answers = [p.rtt_ms for p in probes if p.answered and p.rtt_ms is not None]
-    lost = sum(not p.answered for p in probes)
+    missing = sum(not p.answered for p in probes)
+    lost = 0 if series.answers_limited else missing
     sample = [*answers, *([math.inf] * lost)]
     trips = round_trip(answers, lost)
     middle = _bounds(sample, 0.5, confidence)
     high = _bounds(sample, 0.95, confidence)
-    both = _share((lost, len(probes)), confidence)
+    both = _share(None if series.answers_limited else (lost, len(probes)), confidence)
     forward = _share(_forward(probes), confidence)
     backward = _share(_backward(probes), confidence)
     return DelayStatistics(
         sent=len(probes),
-        received=len(probes) - lost,
+        received=len(probes) - missing,
         late=sum(p.late for p in probes),
         duplicates=sum(max(0, copies - 1) for copies in series.copies),
         reordered=len(sequences.reordered(series.arrival_order)),
@@ -65,7 +67,9 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
         p95_low_ms=high[0],
         p95_high_ms=high[1],
         pdv_ms=_variation(trips),
-        bursts=sequences.burst_lengths([not p.answered for p in probes]),
+        bursts=()
+        if series.answers_limited
+        else sequences.burst_lengths([not p.answered for p in probes]),
         forward_loss_ratio=forward.ratio,
         forward_low=forward.low,
         forward_high=forward.high,

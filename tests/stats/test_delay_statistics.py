@@ -37,6 +37,15 @@ def test_late_and_refused_are_lost_and_unsent_is_not_sent():
     assert found.bursts == (3,)
 
 
+def test_where_answers_are_limited_silence_is_no_loss_and_no_delay():
+    """RFC 1812 §4.3.2.8: a host may send fewer errors than it is asked for."""
+    found = delay_statistics(series([A, A, A, LOST, LOST, LOST, LOST], answers_limited=True))
+    assert (found.sent, found.received) == (7, 3)
+    assert (found.loss_ratio, found.loss_low, found.loss_high) == (None, None, None)
+    assert found.bursts == ()
+    assert found.rtt_ms.median == 10.0
+
+
 def test_bursts_in_sending_order():
     found = delay_statistics(series([LOST, LOST, A, LOST, A, A, LOST, LOST, LOST]))
     assert found.bursts == (2, 1, 3)
