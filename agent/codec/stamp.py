@@ -15,6 +15,9 @@ from agent.units import NS_PER_S
 BASE_LENGTH = 44
 """Octets of both packets without extensions (RFC 8762 §4.2.1, §4.3.1)."""
 
+SSID_AT = 14
+TIMESTAMP_AT = 4
+
 NTP_UNIX_OFFSET_S = 2_208_988_800
 """Seconds from 1900-01-01 to 1970-01-01: 25567 days (RFC 5905 §6, Figure 4)."""
 
@@ -97,7 +100,7 @@ def encode_sender(packet: SenderPacket, length: int = BASE_LENGTH) -> bytes:
     What exceeds the base form is an Extra Padding TLV (RFC 8972 §4.1).
     """
     base = _SENDER.pack(packet.sequence, packet.timestamp, packet.error.word(), packet.ssid)
-    return base + _padding(length - BASE_LENGTH, _TLV_UNRECOGNIZED)
+    return base + extra_padding(length - BASE_LENGTH)
 
 
 def decode_sender(data: bytes) -> SenderPacket:
@@ -122,7 +125,7 @@ def encode_reflector(packet: ReflectorPacket, length: int = BASE_LENGTH) -> byte
         packet.sender_error.word(),
         packet.sender_ttl,
     )
-    return base + _padding(length - BASE_LENGTH, 0)
+    return base + extra_padding(length - BASE_LENGTH, flags=0)
 
 
 def decode_reflector(data: bytes) -> ReflectorPacket:
@@ -160,9 +163,13 @@ def unix_ns_from_ntp(stamp: int) -> int:
     return (seconds + era - NTP_UNIX_OFFSET_S) * NS_PER_S + rest
 
 
-def _padding(count: int, flags: int) -> bytes:
+def extra_padding(count: int, flags: int = _TLV_UNRECOGNIZED) -> bytes:
+    """Return `count` octets behind the base form: an Extra Padding TLV (RFC 8972 §4.1).
+
+    What is too short for its header is zeros. Raises ValueError for a count below zero.
+    """
     if count < 0:
-        msg = f"a STAMP packet has at least {BASE_LENGTH} octets"
+        msg = f"a STAMP packet is no shorter than its base form, not by {-count} octets"
         raise ValueError(msg)
     if count < _TLV_HEADER:
         return bytes(count)
