@@ -9,7 +9,7 @@ from __future__ import annotations
 import ipaddress
 import re
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from itertools import zip_longest
 
@@ -29,6 +29,7 @@ _ENDPOINT = re.compile(
     r"[A-Za-z0-9._~!$&*+,;=:@%/?-]*"
 )
 _SESSION = re.compile(r"[0-9a-f]{16,64}")
+_KEY = re.compile(r"[0-9a-f]{64}")
 _CODE = re.compile(r"[a-z0-9-]{1,40}")
 
 
@@ -121,6 +122,8 @@ class ReflectorGrant:
     """Leave to send STAMP packets with one SSID (RFC 8972 §3) from the asking address.
 
     `seconds` counts from the grant; `packets_per_s` and `max_packets` bound what is answered.
+    `key` is that of the authenticated mode (RFC 8762 §4.4) in hexadecimal digits, None where the
+    session is unauthenticated. It is as secret as the connection that brings it.
     """
 
     port: int
@@ -129,6 +132,12 @@ class ReflectorGrant:
     seconds: float
     packets_per_s: int
     max_packets: int
+    key: str | None = field(default=None, repr=False)
+
+    @property
+    def secret(self) -> bytes | None:
+        """Return the octets of the key, None where the session is unauthenticated."""
+        return None if self.key is None else bytes.fromhex(self.key)
 
     def to_document(self) -> dict[str, object]:
         """Return the grant as plain values for JSON."""
@@ -143,7 +152,8 @@ class ReflectorReport:
     that were answered, `refused` those past the rate, the count or the time. `runs` holds the
     senders' sequence numbers in order of arrival as (first, count) of numbers that rise by one;
     `cut` says that more arrived than `runs` could hold. `elsewhere` counts packets with the granted
-    SSID from another address: none was answered, none is in `received`.
+    SSID from another address, `unverified` those from the granted address that were not in the
+    session's mode or whose HMAC was wrong: none was answered, none is in `received`.
     """
 
     received: int
@@ -152,6 +162,7 @@ class ReflectorReport:
     runs: tuple[tuple[int, int], ...]
     cut: bool = False
     elsewhere: int = 0
+    unverified: int = 0
 
     def arrivals(self) -> Iterator[int]:
         """Yield the sequence numbers in order of arrival, duplicates included."""
@@ -236,6 +247,7 @@ def parse_grant(data: bytes) -> ReflectorGrant:
         seconds=grant.number("seconds", most=86_400),
         packets_per_s=grant.whole("packets_per_s", 1, MAX_PACKETS),
         max_packets=grant.whole("max_packets", 1, MAX_PACKETS),
+        key=grant.maybe("key", lambda name: _matching(grant, name, _KEY)),
     )
 
 
@@ -249,6 +261,7 @@ def parse_report(data: bytes) -> ReflectorReport:
         runs=document.pairs("runs", MAX_RUNS),
         cut=document.truth("cut"),
         elsewhere=document.maybe("elsewhere", document.whole) or 0,
+        unverified=document.maybe("unverified", document.whole) or 0,
     )
     _check_report(document, report)
     return report

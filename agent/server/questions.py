@@ -10,10 +10,14 @@ from agent.server.sessions import Tally
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Open:
-    """Asks for a session for a client's address; answered with a grant, None where refused."""
+    """Asks for a session for a client's address; answered with a grant, None where refused.
+
+    `authenticated` asks for a key (RFC 8762 §4.2.2).
+    """
 
     address: str
     client: str
+    authenticated: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -45,7 +45,9 @@ def main(arguments: list[str]) -> None:
 def answer(question: Question, book: SessionBook, now_s: float) -> Answer:
     """Return the book's answer to one question."""
     if isinstance(question, Open):
-        return book.open(question.address, question.client, now_s)
+        return book.open(
+            question.address, question.client, now_s, authenticated=question.authenticated
+        )
     return (book.close if question.close else book.tally)(question.name, now_s)
 
 

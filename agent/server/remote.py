@@ -39,12 +39,14 @@ class Reflector:
         self._lock = threading.Lock()
         self._start()
 
-    def open(self, address: str, client: str) -> ReflectorGrant | None:
+    def open(
+        self, address: str, client: str, *, authenticated: bool = False
+    ) -> ReflectorGrant | None:
         """Grant a session to an address at once; None where too many are in use.
 
         This and the next two raise RefusedRequest while there is no reflector.
         """
-        grant = self._ask(Open(address=address, client=client))
+        grant = self._ask(Open(address=address, client=client, authenticated=authenticated))
         return grant if isinstance(grant, ReflectorGrant) else None
 
     def report(self, name: str) -> ReflectorReport | None:

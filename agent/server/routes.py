@@ -12,6 +12,8 @@ from agent.server.site import ENDPOINTS, Site
 from agent.server.transfers import run_of
 
 CARD_PATH = "/card"
+# The two modes of RFC 8762 §4.2, as POST /reflector?mode= names them.
+UNAUTHENTICATED, AUTHENTICATED = "unauthenticated", "authenticated"
 Small = Callable[[Site, Peer, Request], Answer]
 
 METHODS: Mapping[str, tuple[str, ...]] = {
@@ -51,7 +53,7 @@ def _receipts(site: Site, _peer: Peer, request: Request) -> Answer:
 
 def _reflector(site: Site, peer: Peer, request: Request) -> Answer:
     if request.method == "POST":
-        return _grant(site, peer)
+        return _grant(site, peer, authenticated=_authenticated(request))
     name = request.query.get("session", "")
     reflector = site.reflector
     find = reflector.close_session if request.method == "DELETE" else reflector.report
@@ -61,8 +63,15 @@ def _reflector(site: Site, peer: Peer, request: Request) -> Answer:
     return Answer(document=report.to_document())
 
 
-def _grant(site: Site, peer: Peer) -> Answer:
-    grant = site.reflector.open(peer.address, peer.client)
+def _authenticated(request: Request) -> bool:
+    mode = request.query.get("mode", UNAUTHENTICATED)
+    if mode not in (UNAUTHENTICATED, AUTHENTICATED):
+        raise RefusedRequest(400, "bad-mode")
+    return mode == AUTHENTICATED
+
+
+def _grant(site: Site, peer: Peer, *, authenticated: bool) -> Answer:
+    grant = site.reflector.open(peer.address, peer.client, authenticated=authenticated)
     if grant is None:
         raise RefusedRequest(503, "too-many-sessions", wait_s=15.0)
     return Answer(document=grant.to_document(), status=201)

@@ -2,8 +2,9 @@
 
 A session belongs to one source address, proven by the TCP connection that asked for it, and one
 SSID (RFC 8972 §3). Packets with its SSID from elsewhere are counted and never answered: an address
-translator with a pool may send UDP and TCP from two addresses. Times are monotonic seconds, given
-by the caller.
+translator with a pool may send UDP and TCP from two addresses. A session with a key takes only
+packets in authenticated mode, one without only unauthenticated ones. Times are monotonic seconds,
+given by the caller.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from agent.codec.card import MAX_PACKETS, MAX_RUNS, ReflectorGrant, ReflectorReport
+from agent.codec.stamp_authenticated import KEY_LENGTH
 from agent.server.options import ReflectorLimits
 
 # A report can be fetched this long after its session ended.
@@ -33,6 +35,7 @@ class Tally:
     received: int
     reflected: int
     elsewhere: int
+    unverified: int
     firsts: array[int]
     counts: array[int]
     cut: bool
@@ -46,6 +49,7 @@ class Tally:
             runs=tuple(zip(self.firsts, self.counts, strict=True)),
             cut=self.cut,
             elsewhere=self.elsewhere,
+            unverified=self.unverified,
         )
 
 
@@ -56,11 +60,13 @@ class Session:
         self.address = address
         self.client = client
         self.grant = grant
+        self.key = grant.secret
         self.ends_s = now_s + grant.seconds
         self.heard_s = now_s
         self._received = 0
         self._reflected = 0
         self._elsewhere = 0
+        self._unverified = 0
         self._tokens = float(grant.packets_per_s)
         self._filled_s = now_s
         self._firsts = array("I")
@@ -86,12 +92,17 @@ class Session:
         """Count one packet that bore the SSID and came from another address."""
         self._elsewhere = min(self._elsewhere + 1, MAX_PACKETS)
 
+    def arrive_unverified(self) -> None:
+        """Count one packet of the granted address that was not in the session's mode and key."""
+        self._unverified = min(self._unverified + 1, MAX_PACKETS)
+
     def tally(self) -> Tally:
         """Return what arrived so far."""
         return Tally(
             received=self._received,
             reflected=self._reflected,
             elsewhere=self._elsewhere,
+            unverified=self._unverified,
             firsts=self._firsts[:],
             counts=self._counts[:],
             cut=self._cut,
@@ -126,27 +137,40 @@ class SessionBook:
         self._by_name: dict[str, Session] = {}
         self._lock = threading.Lock()
 
-    def open(self, address: str, client: str, now_s: float) -> ReflectorGrant | None:
-        """Grant a session to an address; None where too many are in use."""
+    def open(
+        self, address: str, client: str, now_s: float, *, authenticated: bool = False
+    ) -> ReflectorGrant | None:
+        """Grant a session to an address, with a key if asked; None where too many are in use."""
         with self._lock:
             self._expire(now_s)
             if not self._room_for(client, now_s):
                 return None
-            session = Session(address, client, self._new_grant(), now_s)
+            session = Session(address, client, self._new_grant(authenticated), now_s)
             self._by_ssid[session.grant.ssid] = session
             self._by_name[session.grant.session] = session
             return session.grant
 
-    def arrive(self, address: str, ssid: int, sequence: int, now_s: float) -> int | None:
-        """Count a packet; return the own sequence number of the answer, None for silence."""
+    def find(self, address: str, ssid: int) -> Session | None:
+        """Return the session that a packet with this SSID from this address may belong to."""
         with self._lock:
             session = self._by_ssid.get(ssid)
-            if session is None:
-                return None
-            if session.address != address:
+            if session is not None and session.address != address:
                 session.arrive_elsewhere()
                 return None
+            return session
+
+    def arrive(self, session: Session, sequence: int, now_s: float) -> int | None:
+        """Count a packet that was found to be of a session, by its key where it has one.
+
+        Return the own sequence number of the answer, None for silence.
+        """
+        with self._lock:
             return session.arrive(sequence, now_s)
+
+    def refuse(self, session: Session) -> None:
+        """Count a packet that was found not to be of the session it names."""
+        with self._lock:
+            session.arrive_unverified()
 
     def tally(self, name: str, now_s: float) -> Tally | None:
         """Return what a session saw so far, None for a name that is not known."""
@@ -165,7 +189,7 @@ class SessionBook:
             self._drop(session)
             return session.tally()
 
-    def _new_grant(self) -> ReflectorGrant:
+    def _new_grant(self, authenticated: bool) -> ReflectorGrant:
         return ReflectorGrant(
             port=self._port,
             ssid=next(ssid for ssid in _ssids() if ssid not in self._by_ssid),
@@ -173,6 +197,7 @@ class SessionBook:
             seconds=self._limits.seconds,
             packets_per_s=self._limits.packets_per_s,
             max_packets=self._limits.max_packets,
+            key=secrets.token_hex(KEY_LENGTH) if authenticated else None,
         )
 
     def _room_for(self, client: str, now_s: float) -> bool:

@@ -107,6 +107,9 @@ FAULTS += [
     (cards.parse_grant, GRANT, "session", "../../etc/passwd"),
     (cards.parse_grant, GRANT, "session", "ABCDEF0123456789"),
     (cards.parse_grant, GRANT, "max_packets", cards.MAX_PACKETS + 1),
+    (cards.parse_grant, GRANT, "key", "ab" * 31),
+    (cards.parse_grant, GRANT, "key", "AB" * 32),
+    (cards.parse_grant, GRANT, "key", 7),
     (cards.parse_report, REPORT, "runs", [[0, 3], [4, 1]]),
     (cards.parse_report, REPORT, "runs", [[0, 3], [4, 1], [3, 0], [9, 1]]),
     (cards.parse_report, REPORT, "runs", [[0, 3], [4, 1, 1], [3, 1]]),
@@ -116,6 +119,7 @@ FAULTS += [
     (cards.parse_report, REPORT, "received", 6),
     (cards.parse_report, REPORT, "refused", -1),
     (cards.parse_report, REPORT, "elsewhere", -1),
+    (cards.parse_report, REPORT, "unverified", "many"),
     (cards.parse_receipt, RECEIPT, "bytes", 31),
     (cards.parse_receipt, RECEIPT, "slices_100ms", [30, -1, 1]),
     (cards.parse_receipt, RECEIPT, "slices_100ms", [0] * (cards.MAX_SLICES + 1)),
@@ -198,7 +202,9 @@ def test_what_an_older_server_does_not_tell_is_not_known():
     card = cards.parse_card(json.dumps(CARD).encode())
     assert card.congestion_control is None
     assert (card.load.capacity_bps, card.load.crowded_s) == (None, None)
-    assert cards.parse_report(json.dumps(REPORT).encode()).elsewhere == 0
+    report = cards.parse_report(json.dumps(REPORT).encode())
+    assert (report.elsewhere, report.unverified) == (0, 0)
+    assert cards.parse_grant(json.dumps(GRANT).encode()).secret is None
 
 
 def test_a_cut_report_may_hold_fewer_numbers_than_arrived():
@@ -260,6 +266,7 @@ GRANTS = st.builds(
     seconds=SECONDS,
     packets_per_s=st.integers(1, 10_000),
     max_packets=st.integers(1, 100_000),
+    key=st.none() | st.binary(min_size=32, max_size=32).map(bytes.hex),
 )
 
 
@@ -274,6 +281,7 @@ def reports(draw):
         refused=refused,
         runs=tuple(runs),
         elsewhere=draw(COUNT),
+        unverified=draw(COUNT),
     )
 
 
