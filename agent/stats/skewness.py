@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-_MOST = 0.3
+_MOST = 0.35
 """Skewness of the mean up to which so few values tell it; beyond, the quantiles run away."""
 
 _NONE = 1e-6
@@ -19,7 +19,7 @@ _LEAST_VALUES = 3
 
 
 def skewness_of_mean(values: Sequence[float]) -> float:
-    """Return the skewness that the mean of the values has, within 0.3 each way.
+    """Return the skewness that the mean of the values has, within 0.35 each way.
 
     That of the values (adjusted Fisher-Pearson coefficient) over the root of their number; zero
     for fewer than three values and for equal ones.
