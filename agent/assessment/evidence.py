@@ -109,10 +109,15 @@ class Evidence:
         return next(full, found[0] if found else None)
 
     def idle_delay(self, role: Role) -> Item | None:
-        """Return the delay series to a role while the agent itself was silent."""
+        """Return the delay series to a role while the agent itself was silent.
+
+        Of several, by one means after the other, the first that was answered.
+        """
         found = list(self.select(Kind.DELAY, role))
-        full = (i for i in found if i.delay is not None and i.delay.load == "none")
-        return next(full, next((i for i in found if i.delay is None), None))
+        full = [i for i in found if i.delay is not None and i.delay.load == "none"]
+        answered = (i for i in full if i.delay is not None and i.delay.received)
+        failed = (i for i in found if i.delay is None)
+        return next(answered, full[0] if full else next(failed, None))
 
     def link_statistics(self) -> LinkStatistics | None:
         """Return the statistics of the port under test."""

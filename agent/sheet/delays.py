@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from agent.record import DelayStatistics, Kind, Measurement, Record, Sense
 from agent.sheet import words_en as words
@@ -28,8 +28,16 @@ def delay_table(record: Record) -> Table:
         head=(*words.HEAD_DELAY, words.HEAD_RISE) if loaded else words.HEAD_DELAY,
         rows=rows,
         more=more(len(every) - min(len(found), MOST_ROWS)),
-        note=f"{words.NOTE_DELAY} {words.NOTE_RISE}" if loaded else words.NOTE_DELAY,
+        note=" ".join(_notes(found, loaded=loaded)),
     )
+
+
+def _notes(found: Sequence[Series], *, loaded: bool) -> Iterator[str]:
+    yield words.NOTE_DELAY
+    if loaded:
+        yield words.NOTE_RISE
+    used = {m.method for m, _ in found}
+    yield from (note for method, note in words.NOTE_METHOD.items() if method in used)
 
 
 def _first_of_each(every: Sequence[Series]) -> list[Series]:
@@ -53,7 +61,7 @@ def _row(measurement: Measurement, s: DelayStatistics, *, loaded: bool) -> tuple
     if s.median_low_ms is not None and s.median_high_ms is not None:
         width = s.median_high_ms - s.median_low_ms
     row = (
-        word(words.ROLE, measurement.role) + words.LOAD.get(s.load, ""),
+        _far_end(measurement) + words.LOAD.get(s.load, ""),
         str(s.sent),
         _loss(s),
         number(s.rtt_ms.median, "ms", width),
@@ -61,6 +69,12 @@ def _row(measurement: Measurement, s: DelayStatistics, *, loaded: bool) -> tuple
         number(s.pdv_ms, "ms"),
     )
     return (*row, _rise(s)) if loaded else row
+
+
+def _far_end(measurement: Measurement) -> str:
+    """Return the role, and the means where it was not the usual one."""
+    means = words.BY_METHOD.get(measurement.method, "")
+    return word(words.ROLE, measurement.role) + means
 
 
 def _rise(s: DelayStatistics) -> str:

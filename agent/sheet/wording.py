@@ -81,6 +81,8 @@ def reason_sentence(reason: Reason) -> str:
         values["by"] = word(words.LIMITER, str(values.get("by")))
         why = word(words.LIMITED_WHY, str(values.get("why"))) if values.get("why") else ""
         return _long(words.REASON["limited"], {**values, "why": f" ({why})" if why else ""})
+    if "means" in values:
+        values["means"] = word(words.METHOD, str(values["means"]))
     template = words.REASON.get(reason.code)
     if template:
         return bounded(filled(template, values), SENTENCE)

@@ -80,6 +80,13 @@ STATE = {
 }
 DIRECTION = {"down": "download", "up": "upload", "both": ""}
 LOAD = {"none": "", "down": ", down", "up": ", up"}
+METHOD = {
+    "stamp": "STAMP",
+    "icmp-echo": "ICMP echo",
+    "udp-unreachable": "UDP to a closed port",
+    "tcp-connect": "TCP connection",
+}
+BY_METHOD = {"udp-unreachable": ", by UDP", "tcp-connect": ", by TCP"}
 PLUGGED = {
     "ont": "optical terminal (ONT)",
     "modem": "modem",
@@ -155,6 +162,8 @@ REASON = {
     "cut-short": "The measurement was cut short, so it proves nothing here.",
     "silent": "None of {sent} probes was answered.",
     "silent-but-passing": "It does not answer probes itself, but traffic passes through it.",
+    "means-silent": "None of {probes} probes was answered ({means}): it may not answer this means.",
+    "answers-limited": "It limits its answers to these probes: a missing one is no loss.",
     "udp-silent": "The server's test port is silent although transfers work: blocked, not lost.",
     "too-few-probes": "{sent} probes cannot prove this limit; {needed} are needed.",
     "not-reached": "So many probes were lost that this percentile does not exist.",
@@ -332,6 +341,10 @@ HEAD_DNS = ("resolver", "answered", "median ms", "p95 ms")
 HEAD_WEB = ("page", "status", "first byte ms", "total ms")
 HEAD_RISE = "rise"
 NOTE_DELAY = "Lost with its 95 % interval. In ms; PDV: p95 above the minimum (RFC 5481)."
+NOTE_METHOD = {
+    "udp-unreachable": "By UDP: refusals of a closed port; hosts limit them, so no loss is stated.",
+    "tcp-connect": "By TCP: from SYN to its answer, what waits in this laptop included.",
+}
 NOTE_RISE = "Down, up: while that way was full. Rise: p95 under load above the idle median."
 RATE_ROW = {
     "single": "one flow alone, Mbit/s",

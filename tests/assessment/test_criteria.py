@@ -123,6 +123,21 @@ def test_loss_at_the_gateway_needs_loss_beyond_it(near, far, expected, needed):
     assert (gate.outcome, gate.needed) == (expected, needed)
 
 
+def test_a_gateway_that_limits_its_answers_loses_nothing():
+    """By UDP: three of five errors came, for hosts limit them (RFC 1812 §4.3.2.8)."""
+    limited = gateway(sent=5, down=2, method="udp-unreachable")
+    limited = replace(limited, observed=replace(limited.observed, answers_limited=True))
+    found = judge(visit(limited))
+    assert outcome(found, "gateway-loss") == (OPEN, "answers-limited")
+    assert found.assessment.verdict is MEETS
+
+
+def test_of_two_means_the_one_that_was_answered_is_judged():
+    by_tcp = gateway(method="tcp-connect", id="by-tcp")
+    found = judge([*visit(gateway(up=200)), by_tcp])
+    assert criterion(found, "gateway-loss").measurements == ("by-tcp",)
+
+
 def test_a_median_that_loss_makes_infinite_is_missed():
     found = judge(visit(first_hop(up=150)))
     assert outcome(found, "first-hop-delay-median") == (BELOW, "not-reached")

@@ -11,10 +11,12 @@ import agent
 from agent.assessment.criteria.loaded import RISES
 from agent.assessment.model import Limiting, Verdict
 from agent.errors import CannotMeasure
-from agent.measurements import CountedBy, Ended, Kind, Medium, Role, State
+from agent.measurements import CountedBy, Ended, Kind, Medium, Reason, Role, State
+from agent.probes.means import ICMP_ECHO, STAMP, means_for
 from agent.settings.model import Fitness
 from agent.sheet import findings_en
 from agent.sheet import words_en as words
+from agent.sheet.wording import reason_sentence
 
 ROOT = Path(agent.__file__).parent
 # The rooms that write reasons, findings and next steps.
@@ -142,3 +144,16 @@ def test_steps_that_lead_near_the_line_carry_a_caution():
     for code, (text, caution) in findings_en.STEP.items():
         if "levels" in text:
             assert "taps" in caution, code
+
+
+def test_every_means_of_delay_has_words():
+    every = {means for role in Role for means in means_for(role)}
+    assert every | {STAMP} == set(words.METHOD)
+    # What is told beside the role and explained under the table: all but the usual two.
+    assert set(words.BY_METHOD) == set(words.NOTE_METHOD) == every - {ICMP_ECHO}
+
+
+def test_a_silent_means_is_told_by_its_name():
+    reason = Reason(code="means-silent", values={"means": "tcp-connect", "probes": 60})
+    assert "60 probes" in reason_sentence(reason)
+    assert words.METHOD["tcp-connect"] in reason_sentence(reason)

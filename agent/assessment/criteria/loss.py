@@ -54,6 +54,9 @@ def gateway_loss(case: Case, server: tuple[Criterion, ...]) -> tuple[Criterion, 
         return (unjudged(promise, case.missing(item, Kind.DELAY)),)
     if not item.delay.received:
         return (silent_gateway(case, promise, item, item.delay),)
+    if item.delay.loss_ratio is None:
+        limited: dict[str, Scalar] = {"role": Role.GATEWAY.value, "sent": item.delay.sent}
+        return (unjudged(promise, Reason(code="answers-limited", values=limited), (item.id,)),)
     found = _near(promise, limit, item, item.delay, case)
     return (_corroborated(found, server, item.delay),)
 
