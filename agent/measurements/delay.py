@@ -36,8 +36,13 @@ class EchoSeries:
     `load` is "none", "down" or "up": the agent's own traffic while the series ran.
     `waiting_s` is part of the loss metric (RFC 7680 §2.2). `foreign` holds small fetches from the
     same far end on connections of their own while the series ran, None where none were asked for.
-    `answers_limited` says that the far end may answer fewer probes than it gets, as hosts limit the
-    errors they send (RFC 1812 §4.3.2.8): a probe without an answer is then no loss.
+    `far_copies` is how often each probe arrived there, `far_count` the far end's own number of the
+    first answer to it: both tell of order and duplication in one direction. `far_arrivals` is how
+    many probes of the series arrived there in all, where that is known without knowing which.
+    `authenticated` says whether the packets were under a key (RFC 8762 §4.2.2), None where the
+    method knows no such mode. `answers_limited` says that the far end may answer fewer probes than
+    it gets, as hosts limit the errors they send (RFC 1812 §4.3.2.8): a probe without an answer is
+    then no loss.
     """
 
     waiting_s: float
@@ -50,6 +55,9 @@ class EchoSeries:
     arrival_order: tuple[int, ...] = ()
     far_received: tuple[bool | None, ...] | None = None
     far_order: tuple[int, ...] | None = None
+    far_copies: tuple[int, ...] | None = None
+    far_count: tuple[int | None, ...] | None = None
+    far_arrivals: int | None = None
     forward_ms: tuple[float | None, ...] | None = None
     backward_ms: tuple[float | None, ...] | None = None
     error_from: tuple[tuple[int, str, str], ...] = ()
@@ -57,6 +65,7 @@ class EchoSeries:
     load: str = "none"
     clock_steps: int = 0
     answers_limited: bool = False
+    authenticated: bool | None = None
 
     def __post_init__(self) -> None:
         require_equal_lengths(
@@ -66,6 +75,8 @@ class EchoSeries:
             outcome=self.outcome,
             copies=self.copies or None,
             far_received=self.far_received,
+            far_copies=self.far_copies,
+            far_count=self.far_count,
             forward_ms=self.forward_ms,
             backward_ms=self.backward_ms,
         )
@@ -87,6 +98,9 @@ class EchoSeries:
             arrival_order=_renumbered(self.arrival_order, number),
             far_received=_maybe(self.far_received, kept),
             far_order=None if self.far_order is None else _renumbered(self.far_order, number),
+            far_copies=_maybe(self.far_copies, kept),
+            far_count=_maybe(self.far_count, kept),
+            far_arrivals=self.far_arrivals if len(kept) == len(self.sent_s) else None,
             forward_ms=_maybe(self.forward_ms, kept),
             backward_ms=_maybe(self.backward_ms, kept),
             error_from=tuple((number[n], a, k) for n, a, k in self.error_from if n in number),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from agent.clock import Timeline
 from agent.errors import BadReply, CannotMeasure, DoorstepError
@@ -43,7 +43,8 @@ def _never() -> bool:
 class DelaySeries:
     """One series to run: `method` is "stamp", "icmp-echo", "udp-unreachable" or "tcp-connect".
 
-    `far_report` is asked once, after the last probe, for the reflector's log. `gives_up` ends the
+    `key` is that of a STAMP session in authenticated mode. `far_report` is asked once, after the
+    last probe, for the reflector's log. `gives_up` ends the
     series once its first probes were all in vain, because another means is tried then.
     """
 
@@ -54,6 +55,7 @@ class DelaySeries:
     address: str
     family: int = 4
     ssid: int = 0
+    key: bytes | None = field(default=None, repr=False)
     load: str = "none"
     far_report: FarReporter | None = None
     gives_up: bool = False
@@ -69,6 +71,7 @@ def measure_delay(
     address: str,
     family: int,
     ssid: int = 0,
+    key: bytes | None = None,
     within_s: float,
     running: Running,
     load: str = "none",
@@ -88,6 +91,7 @@ def measure_delay(
         address=address,
         family=family,
         ssid=ssid,
+        key=key,
         load=load,
         far_report=far_report,
     )
@@ -128,7 +132,7 @@ def measure_delays(
 def _messages(one: DelaySeries, epoch_ns: int) -> EchoMessages:
     length = one.plan.payload_bytes
     if one.method == STAMP:
-        return StampMessages(ssid=one.ssid, length=length, epoch_ns=epoch_ns)
+        return StampMessages(ssid=one.ssid, length=length, epoch_ns=epoch_ns, key=one.key)
     return MarkedMessages(nonce=secrets.randbits(32), length=length)
 
 
@@ -167,6 +171,8 @@ class _EchoRun(ProbeRun):
             tail_s=one.plan.tail_s,
             start_s=self.began_s + lead_s,
             epoch_ns=epoch_ns,
+            # A granted session has an identifier, and a reflector that grants counts.
+            stateful=one.method == STAMP and one.ssid != 0,
         )
         super().__init__(
             one.socket, schedule, timeline=timeline, running=running, family=one.family
@@ -191,11 +197,12 @@ class _EchoRun(ProbeRun):
         one, state = self._one, self.state(reason)
         observed = self._schedule.series(
             now_s=ended_s,
-            payload_bytes=one.plan.payload_bytes,
+            payload_bytes=self._messages.length,
             load=one.load,
             clock_steps=one.socket.clock_steps,
             report=_report(one.far_report) if self.went_out else None,
             answers_limited=one.method == UDP_UNREACHABLE,
+            authenticated=one.key is not None if one.method == STAMP else None,
         )
         return Measurement(
             kind=Kind.DELAY,

@@ -15,13 +15,23 @@ from agent.codec.stamp import (
     ntp_from_unix_ns,
     unix_ns_from_ntp,
 )
+from agent.codec.stamp_authenticated import (
+    AUTHENTICATED_LENGTH,
+    decode_authenticated_reflector,
+    encode_authenticated_sender,
+)
 from agent.errors import MalformedMessage
 from agent.schedules.far import Reflection
 from agent.units import NS_PER_S
 
 
 class EchoMessages(Protocol):
-    """Writes the probe of a sequence number and finds the number in what comes back."""
+    """Writes the probe of a sequence number and finds the number in what comes back.
+
+    `length` is the octets of each probe.
+    """
+
+    length: int
 
     def encode(self, number: int, at_s: float) -> bytes:
         """Return the payload of one probe sent at a time of the timeline."""
@@ -37,12 +47,16 @@ class EchoMessages(Protocol):
 
 
 class StampMessages:
-    """STAMP in unauthenticated mode; an answer must hold the very stamp that was sent."""
+    """STAMP, in authenticated mode where there is a key; an answer must hold the stamp sent.
 
-    def __init__(self, *, ssid: int, length: int, epoch_ns: int) -> None:
+    That mode needs at least 112 octets, whatever length is asked for.
+    """
+
+    def __init__(self, *, ssid: int, length: int, epoch_ns: int, key: bytes | None = None) -> None:
+        self.length = length if key is None else max(length, AUTHENTICATED_LENGTH)
         self._ssid = ssid
-        self._length = length
         self._epoch_ns = epoch_ns
+        self._key = key
         self._stamps: dict[int, int] = {}
 
     def encode(self, number: int, at_s: float) -> bytes:
@@ -50,12 +64,14 @@ class StampMessages:
         stamp = ntp_from_unix_ns(self._epoch_ns + round(at_s * NS_PER_S))
         self._stamps[number] = stamp
         packet = SenderPacket(sequence=number, timestamp=stamp, ssid=self._ssid)
-        return encode_sender(packet, self._length)
+        if self._key is None:
+            return encode_sender(packet, self.length)
+        return encode_authenticated_sender(packet, self._key, self.length)
 
     def decode(self, payload: bytes) -> tuple[int, Reflection | None] | None:
         """Return the number and the far end's stamps of a reflector packet."""
         try:
-            packet = decode_reflector(payload)
+            packet = self._packet(payload)
         except MalformedMessage:
             return None
         if self._stamps.get(packet.sender_sequence) != packet.sender_timestamp:
@@ -70,6 +86,11 @@ class StampMessages:
             return None
         return number if number in self._stamps else None
 
+    def _packet(self, payload: bytes) -> ReflectorPacket:
+        if self._key is None:
+            return decode_reflector(payload)
+        return decode_authenticated_reflector(payload, self._key)
+
 
 class MarkedMessages:
     """Marked payloads for echo that returns its data unchanged (RFC 792).
@@ -80,13 +101,13 @@ class MarkedMessages:
 
     def __init__(self, *, nonce: int, length: int) -> None:
         self._nonce = nonce
-        self._length = length
+        self.length = length
         self._sent: list[bytes] = []
 
     def encode(self, number: int, at_s: float) -> bytes:  # noqa: ARG002 - the mark holds no time
         """Return the marked payload of the next sequence number."""
         mark = encode_mark(Mark(nonce=self._nonce, number=number))
-        self._sent.append(mark + secrets.token_bytes(self._length - len(mark)))
+        self._sent.append(mark + secrets.token_bytes(self.length - len(mark)))
         return self._sent[-1]
 
     def decode(self, payload: bytes) -> tuple[int, Reflection | None] | None:

@@ -10,8 +10,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from agent.measurements import EchoOutcome, EchoSeries
-from agent.schedules.far import FarReport, Reflection, received_by_counts, received_by_report
+from agent.schedules.far import FarReport, Reflection
+from agent.schedules.far_view import FarView, NearView, far_view
 from agent.units import NS_PER_S, ms_from_s
+
+CLOSING_S = 0.05
+"""Between two probes that close a series, unless its own interval is longer."""
 
 
 @dataclass(slots=True)
@@ -31,6 +35,9 @@ class EchoSchedule:
     timeline's zero as the laptop's clock has it; one-way differences are taken against it, so
     they hold the unknown offset of the two clocks, constant over the series. After the waiting
     time of the last probe late answers are still noted for `tail_s`, where any is missing.
+
+    Where the far end counts (`stateful`), probes that are no part of the series follow the last one
+    until it or one of them is answered: its count then tells how many of the series arrived.
     """
 
     def __init__(
@@ -42,26 +49,29 @@ class EchoSchedule:
         start_s: float,
         epoch_ns: int,
         tail_s: float = 0.0,
+        stateful: bool = False,
     ) -> None:
         self._count = count
         self._interval_s = interval_s
         self._waiting_s = waiting_s
         self._tail_s = tail_s
+        self._stateful = stateful
         self._due_s = start_s
         self._epoch_ns = epoch_ns
         self._rows: list[_Row] = []
+        self._last_answered = -1
         self._open: dict[int, None] = {}
         self._order: list[int] = []
         self._reflections: list[tuple[int, Reflection]] = []
 
     @property
     def attempted(self) -> int:
-        """Return how many sequence numbers were sent or tried."""
-        return len(self._rows)
+        """Return how many sequence numbers of the series were sent or tried."""
+        return min(len(self._rows), self._count)
 
     def next_send_s(self) -> float | None:
         """Return when the next probe is due, None after the last."""
-        return self._due_s if self.attempted < self._count else None
+        return self._due_s if self.attempted < self._count or self._closing() else None
 
     def end(self) -> None:
         """Send no probe more; what is under way is still waited for."""
@@ -73,7 +83,10 @@ class EchoSchedule:
         self._due_s = (now_s if late else self._due_s) + self._interval_s
         self._rows.append(_Row(sent_s=now_s))
         number = len(self._rows) - 1
-        self._open[number] = None
+        if number < self._count:
+            self._open[number] = None
+        if number >= self._count - 1:
+            self._due_s = now_s + max(CLOSING_S, self._interval_s)
         return number
 
     def on_sent(self, number: int, at_s: float) -> None:
@@ -89,6 +102,7 @@ class EchoSchedule:
         """Note an answer; the first one counts, others are copies."""
         row = self._rows[number]
         row.copies += 1
+        self._last_answered = max(self._last_answered, number)
         if reflection is not None:
             self._reflections.append((number, reflection))
         if row.received_s is None:
@@ -119,7 +133,7 @@ class EchoSchedule:
 
     def patience_ends_s(self) -> float:
         """Return when the last probe sent so far has been waited for, late answers included."""
-        last_s = self._rows[-1].sent_s if self._rows else self._due_s
+        last_s = self._rows[self.attempted - 1].sent_s if self._rows else self._due_s
         return last_s + self._waiting_s + self._tail_s
 
     def silent_for(self, count: int, now_s: float) -> bool:
@@ -142,6 +156,7 @@ class EchoSchedule:
         clock_steps: int = 0,
         report: FarReport | None = None,
         answers_limited: bool = False,
+        authenticated: bool | None = None,
     ) -> EchoSeries:
         """Return the series up to the first probe that may still be answered.
 
@@ -149,7 +164,7 @@ class EchoSchedule:
         §4.3.1 gives T2 and T3, RFC 5905 §8 the formula), never below zero.
         """
         rows = self._rows[: self.settled(now_s)]
-        known, far_order = self._far(len(rows), report)
+        far = self._far(rows, report)
         one_way = any(row.reflection for row in rows)
         return EchoSeries(
             waiting_s=self._waiting_s,
@@ -160,15 +175,25 @@ class EchoSchedule:
             outcome=tuple(self._outcome(row) for row in rows),
             copies=tuple(row.copies for row in rows),
             arrival_order=tuple(n for n in self._order if n < len(rows)),
-            far_received=known,
-            far_order=far_order,
+            far_received=far.received,
+            far_order=far.order,
+            far_copies=far.copies,
+            far_count=far.counts,
+            far_arrivals=far.arrivals,
             forward_ms=tuple(self._forward_ms(row) for row in rows) if one_way else None,
             backward_ms=tuple(self._backward_ms(row) for row in rows) if one_way else None,
             error_from=tuple((n, *row.error) for n, row in enumerate(rows) if row.error),
             load=load,
             clock_steps=clock_steps,
             answers_limited=answers_limited,
+            authenticated=authenticated,
         )
+
+    def _closing(self) -> bool:
+        """Tell whether the end of the series still wants a probe that closes it."""
+        if not self._stateful or not self._rows or self._last_answered >= self._count - 1:
+            return False
+        return self._due_s < self.patience_ends_s()
 
     def _outcome(self, row: _Row) -> EchoOutcome:
         if row.unsent:
@@ -178,14 +203,15 @@ class EchoSchedule:
             return EchoOutcome.LATE if late else EchoOutcome.ANSWERED
         return EchoOutcome.UNREACHABLE if row.error else EchoOutcome.LOST
 
-    def _far(
-        self, sent: int, report: FarReport | None
-    ) -> tuple[tuple[bool | None, ...] | None, tuple[int, ...] | None]:
-        if report is not None:
-            answered = [row.received_s is not None for row in self._rows[:sent]]
-            return received_by_report(report, answered)
-        inside = [(n, reflection) for n, reflection in self._reflections if n < sent]
-        return (received_by_counts(sent, inside), None) if inside else (None, None)
+    def _far(self, rows: list[_Row], report: FarReport | None) -> FarView:
+        near = NearView(
+            answered=[row.received_s is not None for row in rows],
+            reflections=self._reflections,
+            attempted=len(self._rows),
+            unsent={number for number, row in enumerate(self._rows) if row.unsent},
+            stateful=self._stateful,
+        )
+        return far_view(near, report)
 
     def _forward_ms(self, row: _Row) -> float | None:
         if row.reflection is None or row.reflection.received_ns is None:

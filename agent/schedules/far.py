@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice, pairwise
+from itertools import islice
 
 _COPIES = 8
 
@@ -34,12 +35,15 @@ def far_arrivals(report: FarReport, sent: int) -> tuple[int, ...]:
 
     The report may be hostile: copies beyond a few for each number sent are not looked at.
     """
-    numbers = (
-        number
-        for first, count in report.order
-        for number in range(max(0, first), min(sent, first + count))
-    )
-    return tuple(dict.fromkeys(islice(numbers, _COPIES * sent)))
+    return tuple(dict.fromkeys(_listed(report, sent)))
+
+
+def far_copies(report: FarReport, sent: int) -> tuple[int, ...] | None:
+    """Return how often each number below `sent` arrived; None where the log is cut short."""
+    if not _whole(report):
+        return None
+    arrived = Counter(_listed(report, sent))
+    return tuple(arrived[number] for number in range(sent))
 
 
 def received_by_report(
@@ -51,45 +55,20 @@ def received_by_report(
     many packets as were received. What was answered was received, whatever the log says.
     """
     arrivals = far_arrivals(report, len(answered))
-    listed = sum(max(0, count) for _, count in report.order)
-    missing = False if listed == report.received else None
+    missing = False if _whole(report) else None
     reached = set(arrivals)
     known = tuple(True if ok or n in reached else missing for n, ok in enumerate(answered))
     return known, arrivals
 
 
-def received_by_counts(
-    sent: int, reflections: Iterable[tuple[int, Reflection]]
-) -> tuple[bool | None, ...]:
-    """Return, per probe, what a stateful reflector's counts tell (RFC 8762 §4.3).
-
-    `reflections` pairs each answer, copies included, with its sequence number. Between two
-    answered probes the count moves on by the packets that reached the far end; where that is
-    none or all of the unanswered ones, their fate is known. A reflector whose counts equal the
-    sender's numbers throughout may be stateless, and then tells nothing of the others.
-    """
-    pairs = list(reflections)
-    known: list[bool | None] = [None] * sent
-    first: dict[int, int] = {}
-    for number, reflection in pairs:
-        known[number] = True
-        first.setdefault(number, reflection.count)
-    if all(number == reflection.count for number, reflection in pairs):
-        return tuple(known)
-    counts = sorted({reflection.count for _, reflection in pairs})
-    start = (-1, -1)
-    for (a, count_a), (b, count_b) in pairwise([start, *sorted(first.items())]):
-        _settle_gap(known, (a, b), _unseen(counts, count_a, count_b))
-    return tuple(known)
+def _listed(report: FarReport, sent: int) -> Iterator[int]:
+    numbers = (
+        number
+        for first, count in report.order
+        for number in range(max(0, first), min(sent, first + count))
+    )
+    return islice(numbers, _COPIES * sent)
 
 
-def _unseen(counts: list[int], low: int, high: int) -> int | None:
-    if high <= low:
-        return None
-    return high - low - 1 - sum(low < count < high for count in counts)
-
-
-def _settle_gap(known: list[bool | None], gap: tuple[int, int], reached: int | None) -> None:
-    inside = range(gap[0] + 1, gap[1])
-    if reached == 0 or reached == len(inside):
-        known[inside.start : inside.stop] = [reached != 0] * len(inside)
+def _whole(report: FarReport) -> bool:
+    return sum(max(0, count) for _, count in report.order) == report.received
