@@ -15,11 +15,13 @@ from agent.measurements import (
     State,
     Transfer,
 )
+from agent.probes.means import ICMP_ECHO, STAMP
 from agent.probes.server import open_reflector, with_rate
 from agent.session.far_server import FarServer
 from agent.session.prober.order import FetchOrder, Order, SeriesOrder
-from agent.session.series import ECHO, GRANT_WITHIN_S, STAMP
+from agent.session.series import GRANT_WITHIN_S
 from agent.session.site import Site
+from agent.session.targets import port_of_url, server_link
 from agent.session.workshop import Prober, SeriesBeside
 from agent.settings.model import EchoPlan, Tier
 
@@ -105,18 +107,27 @@ class Beside:
         address, gateway = self._server.address, self._site.ground.gateway
         found = [] if address is None else [self._towards(address)]
         if gateway is not None and ":" not in gateway:
-            found.append(SeriesOrder(role=Role.GATEWAY, method=ECHO, address=gateway))
+            found.append(SeriesOrder(role=Role.GATEWAY, method=ICMP_ECHO, address=gateway))
         return tuple(found)
 
     def _towards(self, address: str) -> SeriesOrder:
         card, url = self._server.card, self._site.request.server_url
         if card is None or url is None or card.endpoints.reflector is None:
-            return SeriesOrder(role=Role.SERVER, method=ECHO, address=address)
+            return SeriesOrder(
+                role=Role.SERVER,
+                method=ICMP_ECHO,
+                address=address,
+                connect_port=port_of_url(self._url() or ""),
+            )
         token = self._site.request.token
         grant = open_reflector(self._site.http, url, card, token, within_s=GRANT_WITHIN_S)
         return SeriesOrder(
             role=Role.SERVER, method=STAMP, address=address, port=grant.port, ssid=grant.ssid
         )
+
+    def _url(self) -> str | None:
+        request = self._site.request
+        return server_link(request.server_url, request.settings.server)
 
     def _fetch(self, rate_bps: int | None) -> FetchOrder | None:
         """Return the fetches of the server's card; a plain server names nothing small to fetch."""

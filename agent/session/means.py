@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 
 from agent.engines.bulk import BulkEngine
 from agent.engines.http import HttpxEngine
 from agent.engines.names import BoundNames
 from agent.engines.rights import Rights, split_rights
+from agent.engines.waiting import wait_together
 from agent.errors import SystemNotSupported
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
@@ -18,6 +19,7 @@ from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
 from agent.ports.names import NamesPort
 from agent.ports.stream import StreamPort
+from agent.probes.means import ICMP_ECHO
 from agent.session.prober.client import ProberClient
 from agent.session.workshop import Prober
 
@@ -75,15 +77,19 @@ class SystemMeans:
         return BulkEngine(HttpxEngine(binding, names))
 
     def probe_socket(self, method: str, binding: Binding, address: str, port: int) -> ProbeSocket:
-        """Return a socket for "stamp", "icmp-echo" or "udp-path" probes; raises CannotMeasure."""
+        """Return a socket for STAMP, a means of echo, or "udp-path"; raises CannotMeasure."""
         from agent.engines import linux_datagram as linux  # noqa: PLC0415 - Linux only
 
-        if method == "icmp-echo":
+        if method == ICMP_ECHO:
             raw = self._rights.take_raw_icmp(6 if ":" in address else 4)
             return linux.open_echo_socket(binding, address, raw)
-        if method == "stamp":
-            return linux.open_stamp_socket(binding, address, port)
-        return linux.open_path_socket(binding, address, port)
+        return linux.OPENERS[method](binding, address, port)
+
+    def wait_together(
+        self, sockets: Sequence[ProbeSocket], timeout_s: float
+    ) -> Sequence[ProbeSocket]:
+        """Wait on probe sockets; see `WaitTogether`."""
+        return wait_together(sockets, timeout_s)
 
     def prober(self) -> Prober:
         """Start the process that times the loaded line; raises ProberFailed."""

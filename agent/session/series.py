@@ -1,23 +1,24 @@
-"""The delay series of a visit: server, gateway, first hop, modem, all at the same time."""
+"""The delay series of a visit: server, gateway, first hop, modem, outside, all in one loop."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 from agent.codec.card import Card, ReflectorReport
+from agent.errors import DoorstepError
 from agent.measurements import Kind, Measurement, Reason, Role, State
-from agent.probes.delay import measure_delay
+from agent.ports.datagram import ProbeSocket
+from agent.probes.means import ICMP_ECHO, STAMP
 from agent.probes.server import open_reflector, reflector_report
 from agent.schedules.far import FarReport
+from agent.session.several import Aimed, Opened, Rounds, open_all
 from agent.session.site import Site
 from agent.session.steps import Step
 from agent.session.targets import EchoTarget
 from agent.settings.model import EchoPlan
 
-IPV4 = 4
-STAMP = "stamp"
-ECHO = "icmp-echo"
+ECHO = ICMP_ECHO
 REPORT_WITHIN_S = 2.0
 GRANT_WITHIN_S = 3.0
 
@@ -28,70 +29,70 @@ def plan_of(site: Site, role: Role) -> EchoPlan:
     return plan.server_echo if role is Role.SERVER else plan.near_echo
 
 
-def echo_step(site: Site, target: EchoTarget) -> Step:
-    """Return the step of an ICMP echo series."""
-    return _step(site, target, lambda: (_series(site, target, None),))
-
-
-def stamp_step(site: Site, card: Card, address: str) -> Step:
-    """Return the step of a STAMP series, with leave asked before and the far log read after."""
-    target = EchoTarget(role=Role.SERVER, address=address, method=STAMP)
-
-    def probe() -> tuple[Measurement, ...]:
-        http = site.http
-        url, token = site.request.server_url or "", site.request.token
-        grant = open_reflector(http, url, card, token, within_s=GRANT_WITHIN_S)
-        granted = EchoTarget(
-            role=Role.SERVER, address=address, method=STAMP, port=grant.port, ssid=grant.ssid
-        )
-
-        told: list[ReflectorReport] = []
-
-        def far_report() -> FarReport | None:
-            told.append(reflector_report(http, url, card, grant, token, within_s=REPORT_WITHIN_S))
-            return FarReport(received=told[-1].received, order=told[-1].runs)
-
-        measured = _series(site, granted, far_report)
-        refused = told[-1].refused if told else 0
-        return (_limited(measured, refused) if refused else measured,)
-
-    return _step(site, target, probe)
-
-
-def _step(site: Site, target: EchoTarget, probe: Callable[[], tuple[Measurement, ...]]) -> Step:
-    plan = plan_of(site, target.role)
+def delay_step(site: Site, targets: Sequence[EchoTarget], card: Card | None) -> Step:
+    """Return the step of all series; that of a STAMP target has leave asked of the server."""
+    plan = site.request.plan
+    longest = max(
+        (p.count * p.interval_s for p in (plan_of(site, t.role) for t in targets)), default=0.0
+    )
     return Step(
         kind=Kind.DELAY,
-        role=target.role,
-        probe=probe,
-        expected_s=plan.count * plan.interval_s + 0.3,
-        wall_s=site.request.plan.wall_s.delay,
-        method=target.method,
+        role=Role.SERVER,
+        probe=lambda: _Series(site, card).measured(targets),
+        expected_s=longest + 0.3,
+        wall_s=plan.wall_s.delay,
+        method=targets[-1].method if targets else ECHO,
     )
 
 
-def _series(
-    site: Site, target: EchoTarget, far_report: Callable[[], FarReport | None] | None
-) -> Measurement:
-    socket = site.workshop.probe_socket(
-        target.method, site.ground.binding, target.address, target.port
-    )
-    try:
-        return measure_delay(
-            socket,
-            plan_of(site, target.role),
+@dataclass
+class _Series:
+    """The series of one step, and what the reflector told of its own."""
+
+    site: Site
+    card: Card | None
+    told: list[ReflectorReport] = field(default_factory=list)
+
+    def measured(self, targets: Sequence[EchoTarget]) -> tuple[Measurement, ...]:
+        site = self.site
+        opened = [one for target in targets for one in self._opened(target)]
+        rounds = Rounds(
+            opener=self._open,
+            wait=site.workshop.wait_together,
             timeline=site.timeline,
-            role=target.role,
-            method=target.method,
-            address=target.address,
-            family=IPV4,
-            ssid=target.ssid,
-            within_s=site.request.plan.wall_s.delay,
             running=site.running,
-            far_report=far_report,
         )
-    finally:
-        socket.close()
+        results = rounds.run(opened, site.request.plan.wall_s.delay)
+        refused = sum(report.refused for report in self.told)
+        return tuple(_limited(m, refused) if m.method == STAMP and refused else m for m in results)
+
+    def _opened(self, target: EchoTarget) -> tuple[Opened, ...]:
+        plan = plan_of(self.site, target.role)
+        if target.method != STAMP or self.card is None:
+            return open_all((Aimed(target=target, plan=plan),), self._open)
+        try:
+            aimed = self._granted(target, plan, self.card)
+        except DoorstepError as error:
+            return (Opened(aimed=Aimed(target=target, plan=plan), error=error),)
+        return open_all((aimed,), self._open)
+
+    def _granted(self, target: EchoTarget, plan: EchoPlan, card: Card) -> Aimed:
+        http, request = self.site.http, self.site.request
+        url, token = request.server_url or "", request.token
+        grant = open_reflector(http, url, card, token, within_s=GRANT_WITHIN_S)
+
+        def far_report() -> FarReport | None:
+            report = reflector_report(http, url, card, grant, token, within_s=REPORT_WITHIN_S)
+            self.told.append(report)
+            return FarReport(received=report.received, order=report.runs)
+
+        granted = replace(target, port=grant.port, ssid=grant.ssid)
+        return Aimed(target=granted, plan=plan, far_report=far_report)
+
+    def _open(self, target: EchoTarget) -> ProbeSocket:
+        return self.site.workshop.probe_socket(
+            target.method, self.site.ground.binding, target.address, target.port
+        )
 
 
 def _limited(measured: Measurement, refused: int) -> Measurement:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from urllib.parse import urlsplit
 
 from agent.measurements import PathStatistics, Role
+from agent.probes.means import ICMP_ECHO, WEB_PORT
 from agent.settings.model import PluggedInto, Server
 
 DEFAULT_PORTS = {"http": 80, "https": 443, "ftp": 21}
@@ -14,19 +15,34 @@ DEFAULT_PORTS = {"http": 80, "https": 443, "ftp": 21}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EchoTarget:
-    """One far end of a delay series: `method` is "stamp" or "icmp-echo"."""
+    """One far end of a delay series: `method` is "stamp" or the means of echo tried first.
+
+    `connect_port` is where a TCP connection would go.
+    """
 
     role: Role
     address: str
-    method: str
+    method: str = ICMP_ECHO
     port: int = 0
     ssid: int = 0
+    connect_port: int = WEB_PORT
+
+    @property
+    def family(self) -> int:
+        """Return 4 or 6."""
+        return 6 if ":" in self.address else 4
 
 
 def card_url(url: str) -> str:
     """Return the card's URL for what a user gave: a bare server URL gets the card's path."""
     parts = urlsplit(url)
     return url if parts.path.strip("/") else f"{url.rstrip('/')}/card"
+
+
+def port_of_url(url: str) -> int:
+    """Return the port a URL leads to, by its scheme where it names none."""
+    parts = urlsplit(url)
+    return parts.port or DEFAULT_PORTS.get(parts.scheme, WEB_PORT)
 
 
 def host_of(url: str) -> str:
@@ -36,10 +52,14 @@ def host_of(url: str) -> str:
 
 def server_host(server_url: str | None, server: Server) -> str | None:
     """Return the host of the operator's server, however it was configured."""
-    for url in (server_url, server.card, server.download, server.upload):
-        if url:
-            return host_of(url)
-    return None
+    url = server_link(server_url, server)
+    return None if url is None else host_of(url)
+
+
+def server_link(server_url: str | None, server: Server) -> str | None:
+    """Return the first URL of the operator's server that is configured."""
+    urls = (server_url, server.card, server.download, server.upload)
+    return next((url for url in urls if url), None)
 
 
 def first_hop(path: PathStatistics, gateway: str | None, plugged_into: PluggedInto) -> str | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 from agent.clock import Clock, Timeline
 from agent.errors import CannotMeasure
@@ -21,6 +22,7 @@ from agent.measurements import (
     Role,
 )
 from agent.probes.link import measure_link
+from agent.probes.means import STAMP
 from agent.session.beside import Beside
 from agent.session.far_server import FarServer
 from agent.session.filling import expected_s
@@ -31,10 +33,10 @@ from agent.session.outcome import Outcome
 from agent.session.readings import Readings
 from agent.session.request import VisitRequest, Watcher
 from agent.session.running import VisitRunning
-from agent.session.series import ECHO, echo_step, stamp_step
+from agent.session.series import delay_step
 from agent.session.site import Site
 from agent.session.steps import Conductor, Step, failed, numbered, skipped
-from agent.session.targets import EchoTarget, first_hop
+from agent.session.targets import EchoTarget, first_hop, port_of_url, server_link
 from agent.session.workshop import Prober, Workshop
 from agent.stats.path import path_statistics
 
@@ -185,20 +187,22 @@ class _Visit:
         self.conductor.later_s = self._filling_s(site)
         if not self.request.wants(Kind.DELAY):
             return
-        for target in self._near_targets(site, path):
-            self._begin(Kind.DELAY, echo_step(site, target))
-        self._time_server(site)
+        far = self._far_target()
+        if far is None:
+            self._fail_rest(self.server.reason(), (Kind.DELAY,))
+        targets = [*self._near_targets(site, path), *([] if far is None else [far])]
+        if targets:
+            self._begin(Kind.DELAY, delay_step(site, targets, self.server.card))
         self.conductor.finish(Kind.DELAY)
 
-    def _time_server(self, site: Site) -> None:
+    def _far_target(self) -> EchoTarget | None:
         card, address = self.server.card, self.server.address
         if address is None:
-            self._fail_rest(self.server.reason(), (Kind.DELAY,))
-        elif card is not None and card.endpoints.reflector is not None:
-            self._begin(Kind.DELAY, stamp_step(site, card, address))
-        else:
-            target = EchoTarget(role=Role.SERVER, address=address, method=ECHO)
-            self._begin(Kind.DELAY, echo_step(site, target))
+            return None
+        url = server_link(self.request.server_url, self.request.settings.server)
+        echo = EchoTarget(role=Role.SERVER, address=address, connect_port=port_of_url(url or ""))
+        reflects = card is not None and card.endpoints.reflector is not None
+        return replace(echo, method=STAMP) if reflects else echo
 
     def _near_targets(self, site: Site, path: PathStatistics | None) -> list[EchoTarget]:
         hop = first_hop(path, site.ground.gateway, self.request.plugged_into) if path else None
@@ -206,8 +210,9 @@ class _Visit:
             (Role.GATEWAY, site.ground.gateway),
             (Role.MODEM, self.request.settings.line.modem_address),
             (Role.FIRST_HOP, hop),
+            *((Role.OUTSIDE, outside) for outside in self.request.settings.targets.echo),
         )
-        return [EchoTarget(role=r, address=a, method=ECHO) for r, a in near if a is not None]
+        return [EchoTarget(role=r, address=a) for r, a in near if a is not None]
 
     def _begin(self, kind: Kind, step: Step) -> None:
         if not self.request.wants(kind):

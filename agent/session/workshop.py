@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Protocol
 
 from agent.measurements import Measurement
@@ -70,7 +71,13 @@ class Workshop(Protocol):
         ...
 
     def probe_socket(self, method: str, binding: Binding, address: str, port: int) -> ProbeSocket:
-        """Return a socket for "stamp", "icmp-echo" or "udp-path" probes; raises CannotMeasure."""
+        """Return a socket for STAMP, a means of echo, or "udp-path"; raises CannotMeasure."""
+        ...
+
+    def wait_together(
+        self, sockets: Sequence[ProbeSocket], timeout_s: float
+    ) -> Sequence[ProbeSocket]:
+        """Wait on probe sockets; see `WaitTogether`."""
         ...
 
     def prober(self) -> Prober:

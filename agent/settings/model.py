@@ -7,6 +7,7 @@ allowed. Rates are bit/s at a named layer (`payload`, `ip`, `frame`, `docsis-fra
 from __future__ import annotations
 
 from enum import StrEnum
+from ipaddress import ip_address
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -69,6 +70,17 @@ class Purpose(StrEnum):
 Ratio = Annotated[float, Field(gt=0, le=1)]
 Rate = Annotated[int, Field(ge=10_000, le=100_000_000_000)]
 Seconds = Annotated[float, Field(gt=0, le=3600)]
+
+
+def is_address(text: str) -> bool:
+    """Tell whether a text is an address of IPv4 or IPv6."""
+    try:
+        ip_address(text)
+    except ValueError:
+        return False
+    return True
+
+
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
@@ -240,10 +252,18 @@ class WebTarget(Frozen):
 
 
 class Targets(Frozen):
-    """What lies outside: web pages, names to look up."""
+    """What lies outside: web pages, names to look up, addresses whose delay is measured."""
 
     web: tuple[WebTarget, ...] = ()
     names: tuple[Name, ...] = ()
+    echo: tuple[str, ...] = ()
+
+    @model_validator(mode="after")
+    def _addresses(self) -> Targets:
+        if not all(is_address(one) for one in self.echo):
+            msg = "echo holds addresses of IPv4 or IPv6, no names"
+            raise ValueError(msg)
+        return self
 
 
 class Server(Frozen):

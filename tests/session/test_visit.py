@@ -6,7 +6,7 @@ import pytest
 
 from agent.clock import ManualClock
 from agent.errors import ProberFailed, Refused, RightMissing
-from agent.measurements import Kind, LeaseFacts, LinkFacts, Medium, Reason, State
+from agent.measurements import Kind, LeaseFacts, LinkFacts, Medium, Reason, Role, State
 from agent.ports.facts import DefaultWay, HeldAddress, Interface, ScriptedFacts, Way
 from agent.ports.http import HttpExchange, ScriptedHttp
 from agent.session.assemble import assemble
@@ -51,6 +51,9 @@ class Workshop:
 
     def probe_socket(self, method, binding, address, port):
         raise RightMissing(right="cap_net_raw", purpose=method)
+
+    def wait_together(self, sockets, timeout_s):
+        raise AssertionError("no socket is open")
 
     def prober(self):
         raise ProberFailed(problem="not here")
@@ -171,3 +174,15 @@ def test_every_outcome_becomes_a_record_that_meets_nothing(facts, verdict):
     assert record.assessment.verdict == verdict
     assert {m.measurement.kind for m in record.measured} == set(Kind)
     assert all(m.measurement.reason or m.measurement.observed for m in record.measured)
+
+
+def test_addresses_outside_are_timed_beside_the_others():
+    targets = SETTINGS.targets.model_copy(update={"echo": ("198.51.100.80", "2001:db8::80")})
+    settings = SETTINGS.model_copy(update={"targets": targets})
+    _, outcome = visited(computer(), settings=settings)
+    outside = {
+        (m.address, m.family): m.reason.code
+        for m in outcome.measurements
+        if m.kind is Kind.DELAY and m.role is Role.OUTSIDE
+    }
+    assert outside == {("198.51.100.80", 4): "right-missing", ("2001:db8::80", 6): "right-missing"}

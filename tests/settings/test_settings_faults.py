@@ -17,6 +17,13 @@ CASES = [
     ("[server]\nzzz = 1\n", "server.zzz", "unknown key", "one of card, download, upload, token"),
     (TIER + "acept = {}\n", "tiers.Home.acept", "unknown key", "did you mean accept?"),
     ("[limits.dsl]\nserver_los = {}\n", "limits.dsl.server_los", "unknown key", "server_loss?"),
+    # an address is no name
+    (
+        "[targets]\necho = ['www.example.com']\n",
+        "targets",
+        "contradiction",
+        "addresses of IPv4 or IPv6",
+    ),
     # wrong unit
     (
         TIER.replace("down_bps = 20_000_000", "down_mbps = 20"),

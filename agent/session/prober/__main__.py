@@ -6,18 +6,20 @@ import contextlib
 import signal
 import socket
 import sys
+from collections.abc import Sequence
 
 from agent.clock import SystemClock
 from agent.engines.http import HttpxEngine
+from agent.engines.waiting import wait_together
 from agent.errors import NameNotResolved
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.http import HttpPort
 from agent.ports.names import NameAnswer
-from agent.probes.delay import ICMP_ECHO
+from agent.probes.means import ICMP_ECHO
 from agent.session.prober.channel import Channel
-from agent.session.prober.order import SeriesOrder
 from agent.session.prober.serving import Prober
+from agent.session.targets import EchoTarget
 
 
 class _OneName:
@@ -37,13 +39,18 @@ class _Means:
     """The engines of this system."""
 
     def probe_socket(
-        self, series: SeriesOrder, binding: Binding, raw: socket.socket | None
+        self, target: EchoTarget, binding: Binding, raw: socket.socket | None
     ) -> ProbeSocket:
         from agent.engines import linux_datagram as linux  # noqa: PLC0415 - Linux only
 
-        if series.method == ICMP_ECHO:
-            return linux.open_echo_socket(binding, series.address, raw)
-        return linux.open_stamp_socket(binding, series.address, series.port)
+        if target.method == ICMP_ECHO:
+            return linux.open_echo_socket(binding, target.address, raw)
+        return linux.OPENERS[target.method](binding, target.address, target.port)
+
+    def wait_together(
+        self, sockets: Sequence[ProbeSocket], timeout_s: float
+    ) -> Sequence[ProbeSocket]:
+        return wait_together(sockets, timeout_s)
 
     def http(self, binding: Binding, address: str) -> HttpPort:
         return HttpxEngine(binding, _OneName(address))

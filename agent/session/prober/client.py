@@ -13,7 +13,7 @@ from typing import Any
 import agent
 from agent.errors import ProberFailed, RecordError
 from agent.measurements import Measurement
-from agent.probes.delay import ICMP_ECHO
+from agent.probes.means import ICMP_ECHO
 from agent.record.typed import measurement_of
 from agent.session.prober.channel import Channel
 from agent.session.prober.order import Order, document_of
@@ -130,7 +130,7 @@ class SeriesUnderWay:
     def __init__(self, prober: ProberClient, number: int, order: Order) -> None:
         self._prober = prober
         self._number = number
-        self._waiting_s = order.plan.waiting_s
+        self._waiting_s = order.plan.waiting_s + order.plan.tail_s
 
     def end(self) -> None:
         """Send no more probes. Raises ProberFailed."""

@@ -1,4 +1,4 @@
-"""One order under way in the prober: its series and fetches side by side, each in a thread."""
+"""One order under way in the prober: its series in one loop, its fetches beside them."""
 
 from __future__ import annotations
 
@@ -9,23 +9,16 @@ from socket import socket
 from typing import Protocol
 
 from agent.clock import Clock, Timeline
-from agent.errors import CannotMeasure, ProberFailed
-from agent.measurements import (
-    EchoSeries,
-    Kind,
-    Measurement,
-    Reason,
-    Role,
-    State,
-    WebAttempt,
-)
+from agent.measurements import EchoSeries, Measurement, Role, WebAttempt
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.http import HttpPort, HttpRequest
-from agent.probes.delay import ICMP_ECHO, measure_delay
 from agent.probes.foreign import fetch_beside
+from agent.probes.means import ICMP_ECHO
 from agent.session.prober.order import Order, SeriesOrder
 from agent.session.running import VisitRunning
+from agent.session.several import Aimed, Rounds, open_all
+from agent.session.targets import EchoTarget
 
 FETCH_BYTES = 4_096
 """Of an answer that is only timed up to its first octet."""
@@ -34,10 +27,14 @@ FETCH_BYTES = 4_096
 class ProberMeans(Protocol):
     """What the prober opens."""
 
-    def probe_socket(
-        self, series: SeriesOrder, binding: Binding, raw: socket | None
-    ) -> ProbeSocket:
+    def probe_socket(self, target: EchoTarget, binding: Binding, raw: socket | None) -> ProbeSocket:
         """Return the socket of a series; raises CannotMeasure."""
+        ...
+
+    def wait_together(
+        self, sockets: Sequence[ProbeSocket], timeout_s: float
+    ) -> Sequence[ProbeSocket]:
+        """Wait on probe sockets; see `WaitTogether`."""
         ...
 
     def http(self, binding: Binding, address: str) -> HttpPort:
@@ -70,52 +67,35 @@ class Job:
 
     def run(self, ready: Callable[[], None]) -> tuple[Measurement, ...]:
         """Return one measurement per series; `ready` is called when all sockets are open."""
-        opened = [self._open(one) for one in self._order.series]
+        opened = open_all([self._aimed(one) for one in self._order.series], self._open)
         ready()
-        broken = ProberFailed(problem="the series broke off")
-        at_s = self._timeline.now_s()
-        results = [_refused(one, broken, at_s) for one in self._order.series]
-
-        def series(place: int, one: SeriesOrder, opening: ProbeSocket | CannotMeasure) -> None:
-            results[place] = self._series(one, opening)
-
-        pairs = enumerate(zip(self._order.series, opened, strict=True))
-        threads = [threading.Thread(target=series, args=(n, *pair)) for n, pair in pairs]
-        threads.append(threading.Thread(target=self._fetch))
-        for thread in threads:
-            thread.daemon = True
-            thread.start()
-        for thread in threads:
-            thread.join()
+        fetching = threading.Thread(target=self._fetch, daemon=True)
+        fetching.start()
+        rounds = Rounds(
+            opener=self._open,
+            wait=self._means.wait_together,
+            timeline=self._timeline,
+            running=self._running,
+            enough=self._enough.is_set,
+        )
+        results = rounds.run(opened, self._order.within_s)
+        fetching.join()
         return tuple(self._with_fetches(one) for one in results)
 
-    def _open(self, one: SeriesOrder) -> ProbeSocket | CannotMeasure:
-        raw = self._raws.pop(0) if one.method == ICMP_ECHO and self._raws else None
-        try:
-            return self._means.probe_socket(one, self._order.binding, raw)
-        except CannotMeasure as error:
-            return error
+    def _aimed(self, one: SeriesOrder) -> Aimed:
+        target = EchoTarget(
+            role=one.role,
+            address=one.address,
+            method=one.method,
+            port=one.port,
+            ssid=one.ssid,
+            connect_port=one.connect_port,
+        )
+        return Aimed(target=target, plan=self._order.plan, load=self._order.load)
 
-    def _series(self, one: SeriesOrder, opened: ProbeSocket | CannotMeasure) -> Measurement:
-        if isinstance(opened, CannotMeasure):
-            return _refused(one, opened, self._timeline.now_s())
-        try:
-            return measure_delay(
-                opened,
-                self._order.plan,
-                timeline=self._timeline,
-                role=one.role,
-                method=one.method,
-                address=one.address,
-                family=one.family,
-                ssid=one.ssid,
-                within_s=self._order.within_s,
-                running=self._running,
-                load=self._order.load,
-                enough=self._enough.is_set,
-            )
-        finally:
-            opened.close()
+    def _open(self, target: EchoTarget) -> ProbeSocket:
+        raw = self._raws.pop(0) if target.method == ICMP_ECHO and self._raws else None
+        return self._means.probe_socket(target, self._order.binding, raw)
 
     def _fetch(self) -> None:
         wanted = self._order.fetch
@@ -136,17 +116,3 @@ class Job:
         if one.role is not Role.SERVER or not isinstance(one.observed, EchoSeries):
             return one
         return replace(one, observed=replace(one.observed, foreign=self._fetches))
-
-
-def _refused(one: SeriesOrder, error: CannotMeasure, at_s: float) -> Measurement:
-    return Measurement(
-        kind=Kind.DELAY,
-        role=one.role,
-        state=State.FAILED,
-        method=one.method,
-        started_s=at_s,
-        duration_s=0.0,
-        address=one.address,
-        family=one.family,
-        reason=Reason.of(error),
-    )

@@ -8,12 +8,13 @@ from typing import Any
 
 from agent.measurements import Role
 from agent.ports.binding import Binding
+from agent.probes.means import WEB_PORT
 from agent.settings.model import EchoPlan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeriesOrder:
-    """One delay series: `method` is "stamp" or "icmp-echo"."""
+    """One delay series: `method` is "stamp" or the means of echo tried first; see `EchoTarget`."""
 
     role: Role
     method: str
@@ -21,6 +22,7 @@ class SeriesOrder:
     family: int = 4
     port: int = 0
     ssid: int = 0
+    connect_port: int = WEB_PORT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
