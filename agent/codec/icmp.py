@@ -1,6 +1,6 @@
 """ICMP echo and error messages of both families, with multi-part extensions.
 
-RFC 792 and RFC 4443 for the messages, RFC 4884 for extensions, RFC 4950 for label stacks.
+RFC 792 and RFC 4443 for the messages, RFC 4884 for where extensions begin.
 """
 
 from __future__ import annotations
@@ -8,7 +8,8 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-from agent.codec.checksum import checksum, is_intact
+from agent.codec.checksum import checksum
+from agent.codec.icmp_extensions import Interface, Label, decode_extensions
 from agent.codec.reader import Reader
 
 ECHO_REQUEST = {4: 8, 6: 128}
@@ -21,9 +22,6 @@ _ECHO = struct.Struct("!BBHHH")
 _EXTENDED = {4: (3, 11, 12), 6: (1, 3)}
 _LENGTH_UNIT = {4: 4, 6: 8}
 _LEAST_QUOTE = 128
-_EXTENSION_VERSION = 2
-_LABEL_STACK = (1, 1)
-_MOST_OBJECTS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,16 +32,6 @@ class Echo:
     identifier: int
     sequence: int
     data: bytes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Label:
-    """One entry of an MPLS label stack (RFC 4950 §5): 20, 3, 1 and 8 bits."""
-
-    label: int
-    traffic_class: int
-    bottom: bool
-    ttl: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +47,7 @@ class IcmpError:
     quoted: bytes
     mtu_bytes: int | None = None
     labels: tuple[Label, ...] = ()
+    interfaces: tuple[Interface, ...] = ()
 
 
 def encode_echo(echo: Echo) -> bytes:
@@ -104,40 +93,14 @@ def decode_error(data: bytes, family: int) -> IcmpError:
     length = word[1 if family == 4 else 0] * _LENGTH_UNIT[family]
     body = reader.rest()
     extended = icmp_type in _EXTENDED[family] and _LEAST_QUOTE <= length < len(body)
+    extensions = decode_extensions(body[length:] if extended else b"")
     return IcmpError(
         icmp_type=icmp_type,
         icmp_code=code,
         quoted=body[:length] if extended else body,
         mtu_bytes=_mtu(icmp_type, code, word, family),
-        labels=decode_labels(body[length:]) if extended else (),
-    )
-
-
-def decode_labels(data: bytes) -> tuple[Label, ...]:
-    """Return the label stack in an extension structure (RFC 4884 §7), empty where it is broken."""
-    checked = data[2:4] == b"\0\0" or is_intact(data)
-    if len(data) < 4 or data[0] >> 4 != _EXTENSION_VERSION or not checked:
-        return ()
-    reader = Reader(data[4:], "ICMP extension")
-    labels: list[Label] = []
-    for _ in range(_MOST_OBJECTS):
-        if reader.remaining < 4:
-            break
-        length, kind = reader.u16(), (reader.u8(), reader.u8())
-        if not 4 <= length <= reader.remaining + 4:
-            break
-        value = reader.limited(length - 4)
-        while kind == _LABEL_STACK and value.remaining >= 4:
-            labels.append(_label(value.u32()))
-    return tuple(labels)
-
-
-def _label(word: int) -> Label:
-    return Label(
-        label=word >> 12,
-        traffic_class=word >> 9 & 7,
-        bottom=bool(word >> 8 & 1),
-        ttl=word & 0xFF,
+        labels=extensions.labels,
+        interfaces=extensions.interfaces,
     )
 
 

@@ -14,6 +14,8 @@ from agent.units import NS_PER_S
 
 IP_RECVERR = 11
 IPV6_RECVERR = 25
+IP_RECVERR_RFC4884 = 26
+IPV6_RECVERR_RFC4884 = 31
 SO_TIMESTAMPNS = 35
 SO_TIMESTAMPING = 37
 MSG_ERRQUEUE = 0x2000
@@ -33,13 +35,20 @@ ORIGIN_STAMP = 4
 
 _TIMESPEC = struct.Struct("=qq")
 _EXTENDED_ERROR = struct.Struct("=IBBBBII")
+_EXTENSIONS_AT = struct.Struct("=H")
+_DATA_OFFSET = 12
+"""sock_ee_data_rfc4884 shares the place of ee_data in an error of ICMP."""
 
 AncillaryItem = tuple[int, int, bytes]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExtendedError:
-    """The kernel's sock_extended_err, with the address of who caused it."""
+    """The kernel's sock_extended_err, with the address of who caused it.
+
+    `extensions_at` is where in the returned payload the extensions of RFC 4884 begin, zero where
+    there are none or the socket did not ask for them.
+    """
 
     origin: int
     icmp_type: int
@@ -47,6 +56,7 @@ class ExtendedError:
     info: int
     data: int
     offender: str | None
+    extensions_at: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +99,7 @@ def _extended_error(data: bytes) -> ExtendedError | None:
         icmp_code=icmp_code,
         info=info,
         data=key,
+        extensions_at=_EXTENSIONS_AT.unpack_from(data, _DATA_OFFSET)[0],
         offender=_address(data[_EXTENDED_ERROR.size :]),
     )
 

@@ -10,12 +10,15 @@ import secrets
 import socket
 import struct
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 
 from agent.codec.icmp import ECHO_REPLY
 from agent.engines.echo_framing import EchoFraming, Framing, PlainFraming
 from agent.engines.linux_ancillary import (
     IP_RECVERR,
+    IP_RECVERR_RFC4884,
     IPV6_RECVERR,
+    IPV6_RECVERR_RFC4884,
     SO_TIMESTAMPING,
     SO_TIMESTAMPNS,
     SOL_IPV6,
@@ -46,7 +49,7 @@ def open_stamp_socket(binding: Binding, address: str, port: int) -> LinuxProbeSo
 
 def open_path_socket(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
     """Return a UDP socket for a hop walk: one socket, one flow; raises CannotMeasure."""
-    return _open_udp(binding, address, port)
+    return _open_udp(binding, address, port, extensions=True)
 
 
 def open_unreachable_socket(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
@@ -78,12 +81,16 @@ def open_echo_socket(
     return _prepared(sock, family, framing, binding=binding, address=address, port=0)
 
 
-def _open_udp(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
+def _open_udp(
+    binding: Binding, address: str, port: int, *, extensions: bool = False
+) -> LinuxProbeSocket:
     family = family_of(address)
     try:
         sock = socket.socket(FAMILIES[family], socket.SOCK_DGRAM)
     except OSError as error:
         raise refusal(error, binding=binding, address=address) from error
+    if extensions:
+        _ask_for_extensions(sock, family)
     return _prepared(sock, family, PlainFraming(), binding=binding, address=address, port=port)
 
 
@@ -136,6 +143,15 @@ def _ask_for_stamps_and_errors(sock: socket.socket, family: int) -> None:
     sock.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPNS, 1)
     sock.setsockopt(socket.SOL_SOCKET, SO_TIMESTAMPING, TX_STAMPS)
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
+
+
+def _ask_for_extensions(sock: socket.socket, family: int) -> None:
+    """Have the kernel tell where extensions begin (RFC 4884); Linux before 5.9 cannot."""
+    level, option = (
+        (socket.SOL_IP, IP_RECVERR_RFC4884) if family == 4 else (SOL_IPV6, IPV6_RECVERR_RFC4884)
+    )
+    with suppress(OSError):
+        sock.setsockopt(level, option, 1)
 
 
 OPENERS: Mapping[str, Callable[[Binding, str, int], ProbeSocket]] = {

@@ -149,14 +149,16 @@ class LinuxProbeSocket:
         if error.origin not in {ORIGIN_ICMP, ORIGIN_ICMP6}:
             return None
         at_ns, clock = self._when(beside.received_ns, since_ns)
+        ends = error.extensions_at or len(data)
         return Failed(
             icmp_type=error.icmp_type,
             icmp_code=error.icmp_code,
             at_s=at_ns / NS_PER_S,
             clock=clock,
             source=error.offender,
-            quoted=self._framing.quoted(data),
+            quoted=self._framing.quoted(data[:ends]),
             mtu_bytes=_mtu_bytes(error),
+            extensions=data[ends:],
         )
 
     def _sent_event(self, error: ExtendedError, beside: Beside) -> Sent | None:

@@ -36,6 +36,7 @@ class Failed:
 
     `source` sent the error; `quoted` is what it returned of the own payload, from its first byte
     and perhaps empty. `mtu_bytes` is the limit a router named (RFC 1191 §4), if it did.
+    `extensions` is the structure it added (RFC 4884 §7), empty where there was none to be seen.
     """
 
     icmp_type: int
@@ -45,6 +46,7 @@ class Failed:
     source: str | None = None
     quoted: bytes = b""
     mtu_bytes: int | None = None
+    extensions: bytes = b""
 
 
 Event = Sent | Received | Failed

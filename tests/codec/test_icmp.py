@@ -5,13 +5,12 @@ from icmplib import ICMPv4Socket
 
 from agent.codec.icmp import (
     Echo,
-    Label,
     decode_echo,
     decode_error,
-    decode_labels,
     encode_echo,
     without_ip_header,
 )
+from agent.codec.icmp_extensions import Label, decode_labels
 from agent.errors import MalformedMessage
 
 # RFC 4950 §3 names the labels; bytes and checksums by arithmetic from RFC 4884 §7, §8.

@@ -34,6 +34,12 @@ def test_an_error_names_its_sender():
     assert read_ancillary([(SOL_IP, 11, head)]).error.offender is None
 
 
+def test_an_error_says_where_extensions_begin():
+    # <linux/errqueue.h>: struct sock_ee_data_rfc4884 {u16 len; u8 flags; u8 reserved} in ee_data.
+    head = struct.pack("=IBBBBIHBB", 113, 2, 11, 0, 0, 0, 100, 0, 0)
+    assert read_ancillary([(SOL_IP, 11, head)]).error.extensions_at == 100
+
+
 @given(
     st.lists(
         st.tuples(
