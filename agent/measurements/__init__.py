@@ -16,7 +16,7 @@ from agent.measurements.conditions import Conditions, Phase
 from agent.measurements.delay import EchoOutcome, EchoSeries
 from agent.measurements.link import LinkFacts, Medium, Wireless
 from agent.measurements.names import ABSENT_LABEL, NameOutcome, NameQueries
-from agent.measurements.path import HopWalk
+from agent.measurements.path import HopExtensions, HopInterface, HopLabel, HopWalk
 from agent.measurements.statistics import (
     DelayStatistics,
     DnsStatistics,
@@ -45,6 +45,9 @@ __all__ = [
     "EchoSeries",
     "Ended",
     "Hop",
+    "HopExtensions",
+    "HopInterface",
+    "HopLabel",
     "HopWalk",
     "HttpStatistics",
     "Kind",

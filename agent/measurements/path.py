@@ -8,6 +8,38 @@ from agent.measurements.columns import require_equal_lengths
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HopLabel:
+    """One entry of the MPLS label stack that the probe carried, top first (RFC 4950)."""
+
+    label: int
+    traffic_class: int
+    bottom: bool
+    ttl: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HopInterface:
+    """An interface a router named (RFC 5837).
+
+    `role` is "incoming", "incoming-part", "outgoing" or "next-hop".
+    """
+
+    role: str
+    index: int | None = None
+    address: str | None = None
+    name: str | None = None
+    mtu_bytes: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HopExtensions:
+    """What a router added to one answer."""
+
+    labels: tuple[HopLabel, ...] = ()
+    interfaces: tuple[HopInterface, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HopWalk:
     """Columns, one entry per attempt.
 
@@ -15,6 +47,8 @@ class HopWalk:
     for a silent attempt. `names` pairs an address with the name found for it afterwards.
     `flow` numbers the flow (constant addresses and ports) of each attempt. `unplaced` counts, by
     address, answers that quote too little of the probe to tell which attempt they belong to.
+    `extensions` is empty where no answer had any. `further` pairs the index of an entry with the
+    address of an answer to it that came after the first.
     """
 
     target: str
@@ -31,6 +65,8 @@ class HopWalk:
     names: tuple[tuple[str, str], ...] = ()
     path_mtu_bytes: int | None = None
     unplaced: tuple[tuple[str, int], ...] = ()
+    extensions: tuple[HopExtensions | None, ...] = ()
+    further: tuple[tuple[int, str], ...] = ()
 
     def __post_init__(self) -> None:
         require_equal_lengths(
@@ -43,4 +79,5 @@ class HopWalk:
             answered_by=self.answered_by,
             icmp_type=self.icmp_type,
             icmp_code=self.icmp_code,
+            extensions=self.extensions or None,
         )

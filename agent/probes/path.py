@@ -1,15 +1,26 @@
-"""The hop walk over one probe socket: who stands at each distance on the way to a target."""
+"""The hop walk: who stands at each distance on the way to a target, over one or two flows."""
 
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 
 from agent.clock import Timeline
+from agent.codec.icmp_extensions import Extensions, decode_extensions, unannounced
 from agent.codec.mark import Mark, encode_mark, find_mark
-from agent.measurements import Kind, Measurement, Role
-from agent.ports.datagram import Failed, ProbeSocket, Received
+from agent.measurements import (
+    HopExtensions,
+    HopInterface,
+    HopLabel,
+    Kind,
+    Measurement,
+    Role,
+)
+from agent.ports.datagram import Failed, ProbeSocket, Received, WaitTogether
 from agent.ports.running import Running
-from agent.probes.probe_run import ProbeRun
+from agent.probes.flow_sockets import FlowSockets
+from agent.probes.probe_run import HEADER_BYTES, ProbeRun
+from agent.schedules.hop_attempts import HopAnswer
 from agent.schedules.hops import HopSchedule
 from agent.settings.model import PathPlan
 
@@ -18,11 +29,15 @@ UDP = "udp"
 PAYLOAD_BYTES = 24
 """Room for the mark, in a packet small enough for every line."""
 
+INTERFACE_ROLES = ("incoming", "incoming-part", "outgoing", "next-hop")
+"""By the role bits of RFC 5837 §4.1."""
+
 
 def walk_path(
-    socket: ProbeSocket,
+    sockets: Sequence[ProbeSocket],
     plan: PathPlan,
     *,
+    wait: WaitTogether,
     timeline: Timeline,
     target: str,
     family: int,
@@ -32,7 +47,8 @@ def walk_path(
 ) -> Measurement:
     """Probe every distance towards the address `target` and return who answered each attempt.
 
-    A silent distance is no fault and no loss; a walk whose target stays silent is complete.
+    Each socket is a flow of its own: one or two, from different ports. A silent distance is no
+    fault and no loss; a walk whose target stays silent is complete.
     """
     started_s = timeline.now_s()
     schedule = HopSchedule(
@@ -41,8 +57,10 @@ def walk_path(
         waiting_s=plan.waiting_s,
         family=family,
         start_s=started_s,
+        flows=len(sockets),
     )
-    walk = _HopRun(socket, schedule, timeline=timeline, running=running, family=family)
+    flows = FlowSockets(sockets, wait)
+    walk = _HopRun(flows, schedule, timeline=timeline, running=running, family=family)
     reason = walk.until(started_s + within_s)
     ended_s = timeline.now_s()
     observed = schedule.walk(now_s=ended_s, target=target, protocol=UDP)
@@ -62,42 +80,70 @@ def walk_path(
 
 
 class _HopRun(ProbeRun):
-    """The loop between a hop schedule and a socket."""
+    """The loop between a hop schedule and its flows."""
 
     def __init__(
         self,
-        socket: ProbeSocket,
+        flows: FlowSockets,
         schedule: HopSchedule,
         *,
         timeline: Timeline,
         running: Running,
         family: int,
     ) -> None:
-        super().__init__(socket, schedule, timeline=timeline, running=running, family=family)
+        super().__init__(flows, schedule, timeline=timeline, running=running, family=family)
+        self._flows = flows
         self._schedule = schedule
         self._nonce = secrets.randbits(32)
+        self._quoted_headers = HEADER_BYTES[family]
 
     def _send(self, now_s: float) -> None:
         probe = self._schedule.take(now_s)
+        self._flows.flow = probe.flow
         mark = Mark(nonce=self._nonce, number=probe.number)
         self._put_out(probe.number, encode_mark(mark, PAYLOAD_BYTES), probe.distance)
 
     def _take(self, event: Received | Failed, at_s: float) -> None:
-        kind: tuple[int | None, int | None] = (None, None)
-        if isinstance(event, Failed):
-            number, kind = self._placed(event.quoted), (event.icmp_type, event.icmp_code)
+        returned = event.quoted if isinstance(event, Failed) else event.payload
+        answer = self._answer(event, at_s)
+        mark = find_mark(returned)
+        if mark is None:
+            for number in self._schedule.on_short_quote(answer):
+                self._note_answer(number, event.clock)
+        elif mark.nonce == self._nonce and mark.number in self._numbers:
+            self._note_answer(mark.number, event.clock)
+            self._schedule.on_answer(mark.number, answer)
         else:
-            number = self._placed(event.payload)
-        if number is None:
-            self._schedule.on_unplaced(event.source or "")
-            return
-        self._note_answer(number, event.clock)
-        self._schedule.on_answer(number, at_s, event.source, *kind)
+            self._schedule.on_foreign(answer.source)
 
-    def _placed(self, payload: bytes) -> int | None:
-        mark = find_mark(payload)
-        if mark is not None:
-            own = mark.nonce == self._nonce and mark.number in self._numbers
-            return mark.number if own else None
-        outstanding = self._schedule.outstanding()
-        return outstanding[0] if not payload and len(outstanding) == 1 else None
+    def _answer(self, event: Received | Failed, at_s: float) -> HopAnswer:
+        if isinstance(event, Received):
+            return HopAnswer(at_s=at_s, source=event.source)
+        added = event.extensions or unannounced(event.quoted, self._quoted_headers)
+        return HopAnswer(
+            at_s=at_s,
+            source=event.source,
+            icmp_type=event.icmp_type,
+            icmp_code=event.icmp_code,
+            extensions=_observed(decode_extensions(added)),
+        )
+
+
+def _observed(found: Extensions) -> HopExtensions | None:
+    if not (found.labels or found.interfaces):
+        return None
+    labels = tuple(
+        HopLabel(label=a.label, traffic_class=a.traffic_class, bottom=a.bottom, ttl=a.ttl)
+        for a in found.labels
+    )
+    interfaces = tuple(
+        HopInterface(
+            role=INTERFACE_ROLES[a.role],
+            index=a.index,
+            address=a.address,
+            name=a.name,
+            mtu_bytes=a.mtu_bytes,
+        )
+        for a in found.interfaces
+    )
+    return HopExtensions(labels=labels, interfaces=interfaces)

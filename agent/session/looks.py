@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
+
 from agent.measurements import Kind, Measurement, Role
+from agent.ports.datagram import ProbeSocket
 from agent.probes.dns import measure_dns
 from agent.probes.http import measure_http
 from agent.probes.lease import measure_lease
@@ -97,23 +100,22 @@ def web_step(site: Site, target: WebTarget) -> Step:
 
 
 def path_step(site: Site, address: str) -> Step:
-    """Return the step that walks towards the server."""
+    """Return the step that walks towards the server, in as many flows as the plan has."""
     plan, wall_s = site.request.plan.path, site.request.plan.wall_s.path
 
     def probe() -> tuple[Measurement, ...]:
-        socket = site.workshop.probe_socket(PATH_METHOD, site.ground.binding, address, plan.port)
-        try:
+        with ExitStack() as stack:
+            sockets = [_flow(site, address, stack) for _ in range(plan.flows)]
             measured = walk_path(
-                socket,
+                sockets,
                 plan,
+                wait=site.workshop.wait_together,
                 timeline=site.timeline,
                 target=address,
-                family=IPV4,
+                family=6 if ":" in address else IPV4,
                 within_s=wall_s,
                 running=site.running,
             )
-        finally:
-            socket.close()
         return (measured,)
 
     return Step(
@@ -124,3 +126,10 @@ def path_step(site: Site, address: str) -> Step:
         wall_s=wall_s,
         method=PATH_METHOD,
     )
+
+
+def _flow(site: Site, address: str, stack: ExitStack) -> ProbeSocket:
+    port = site.request.plan.path.port
+    socket = site.workshop.probe_socket(PATH_METHOD, site.ground.binding, address, port)
+    stack.callback(socket.close)
+    return socket

@@ -100,10 +100,14 @@ class EchoPlan(Frozen):
 
 
 class PathPlan(Frozen):
-    """The hop walk: all distances at once, `attempts` for each."""
+    """The hop walk: all distances at once, `attempts` for each.
 
-    max_distance: Annotated[int, Field(ge=1, le=30)] = 20
+    With two `flows` a second one, from another port, shows routers that spread flows.
+    """
+
+    max_distance: Annotated[int, Field(ge=1, le=30)] = 30
     attempts: Annotated[int, Field(ge=1, le=10)] = 3
+    flows: Annotated[int, Field(ge=1, le=2)] = 2
     waiting_s: Annotated[float, Field(ge=0.1, le=10)] = 1.0
     port: Annotated[int, Field(ge=1, le=65535)] = 33434
 

@@ -13,6 +13,7 @@ from contextlib import ExitStack
 
 from agent.clock import SystemClock, Timeline
 from agent.engines.linux_datagram import open_echo_socket, open_path_socket
+from agent.engines.waiting import wait_together
 from agent.errors import CannotMeasure
 from agent.measurements import Role
 from agent.ports.binding import Binding
@@ -98,8 +99,9 @@ def walk(hops):
     target = right(hops)
     with open_path_socket(Binding(interface="out1"), target, 33434) as sock:
         return walk_path(
-            sock,
+            (sock,),
             PathPlan(),
+            wait=wait_together,
             timeline=timeline,
             target=target,
             family=4,

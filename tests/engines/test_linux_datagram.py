@@ -14,6 +14,7 @@ from agent.codec.stamp import (
 from agent.engines.echo_framing import EchoFraming
 from agent.engines.linux_datagram import open_echo_socket, open_path_socket, open_stamp_socket
 from agent.engines.linux_refusals import refusal
+from agent.engines.waiting import wait_together
 from agent.errors import CannotMeasure, NoInterface, NoRoute, NotTaken, RightMissing
 from agent.measurements import EchoOutcome, Role, StampClock, State
 from agent.ports.binding import Binding
@@ -139,8 +140,9 @@ def test_a_walk_of_one_hop(closed_port, address, family):
         pytest.skip(f"no loopback of family {family}: {error}")
     with sock:
         measured = walk_path(
-            sock,
+            (sock,),
             PathPlan(),
+            wait=wait_together,
             timeline=Timeline.begin(SystemClock()),
             target=address,
             family=family,
