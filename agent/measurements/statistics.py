@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from agent.measurements.path import HopInterface, HopLabel
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundTrip:
@@ -81,7 +83,13 @@ class DelayStatistics:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hop:
-    """One distance of a path: who answered and how often; silent hops have no addresses."""
+    """One distance of a path: who answered and how often; silent hops have no addresses.
+
+    `by_flow` holds the addresses of each flow. `answering` is "all", "silent", "limited" (a later
+    hop answers significantly more often, so the silence is this hop's own), "lossy" (from here on
+    every hop answers significantly less often than those before), or "some": too little to tell.
+    `labels` is the MPLS stack of the first answer that had one.
+    """
 
     distance: int
     sent: int
@@ -89,17 +97,52 @@ class Hop:
     addresses: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
     rtt_ms: RoundTrip
+    by_flow: tuple[tuple[str, ...], ...] = ()
+    answering: str | None = None
+    labels: tuple[HopLabel, ...] = ()
+    interfaces: tuple[HopInterface, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """Two addresses that one flow met at `distance` and at the next."""
+
+    flow: int
+    distance: int
+    near: str
+    far: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PathStatistics:
-    """Of a hop walk: hops up to the target or the last that answered."""
+    """Of a hop walk: hops up to the target or the last that answered.
+
+    `stop_code` says why a walk that did not arrive ends at `stopped_at`. `parallel_at` are the
+    distances at which several addresses answered. `unplaced` are addresses that answered at a
+    distance unknown.
+    """
 
     hops: tuple[Hop, ...]
     reached: bool
     stopped_at: int | None = None
     stop_code: str | None = None
     path_mtu_bytes: int | None = None
+    flows: int = 1
+    links: tuple[Link, ...] = ()
+    parallel_at: tuple[int, ...] = ()
+    unplaced: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PathChange:
+    """How a later walk to the same target compares with an earlier one.
+
+    `kind` is "same", "changed", "member" (another of several parallel ways) or "open" (nothing to
+    compare); `distance` is the first at which they differ.
+    """
+
+    kind: str
+    distance: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

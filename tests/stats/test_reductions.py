@@ -52,7 +52,7 @@ def walk(*answers, target=TARGET):
     )
 
 
-GATEWAY, EDGE = ("192.0.2.1", TTL), ("198.51.100.1", TTL)
+GATEWAY, EDGE, CORE = ("192.0.2.1", TTL), ("198.51.100.1", TTL), ("198.51.100.7", TTL)
 
 
 @pytest.mark.parametrize(
@@ -66,7 +66,11 @@ GATEWAY, EDGE = ("192.0.2.1", TTL), ("198.51.100.1", TTL)
         ([GATEWAY, ("192.0.2.1", (3, 1)), ("192.0.2.1", (3, 1))], False, 2, 2, "host-unreachable"),
         ([GATEWAY, EDGE, (TARGET, (3, 13))], False, 3, 3, "prohibited"),
         ([GATEWAY, EDGE, (TARGET, (3, 12))], False, 3, 3, "unreachable-12"),
-        ([GATEWAY, EDGE, GATEWAY, EDGE, GATEWAY], False, 5, 5, "loop"),
+        ([GATEWAY, EDGE, GATEWAY, EDGE, GATEWAY], False, 3, 3, "loop"),
+        ([GATEWAY, EDGE, EDGE, EDGE, EDGE], False, 4, 4, "loop"),
+        ([GATEWAY, EDGE, None, EDGE, GATEWAY, None], False, 5, 5, "loop"),
+        ([GATEWAY, EDGE, GATEWAY, CORE, None], False, 4, 4, "silent"),
+        ([GATEWAY, EDGE, CORE], False, 3, 3, "hop-limit"),
         ([GATEWAY, EDGE, EDGE, None], False, 3, 3, "silent"),
         ([None, None], False, 0, None, "silent"),
         ([], False, 0, None, "silent"),
