@@ -55,10 +55,22 @@ def transfer_urls(card_url: str, card: Card, rate_bps: int | None = None) -> dic
 
 
 def open_reflector(
-    http: HttpPort, card_url: str, card: Card, token: str | None, *, within_s: float
+    http: HttpPort,
+    card_url: str,
+    card: Card,
+    token: str | None,
+    *,
+    within_s: float,
+    authenticated: bool = False,
 ) -> ReflectorGrant:
-    """Return leave to send STAMP packets; raises as `read_card`, BadReply without a reflector."""
+    """Return leave to send STAMP packets; raises as `read_card`, BadReply without a reflector.
+
+    Where `authenticated` mode is asked for, a server that knows no other grants the plain one: the
+    grant then has no key.
+    """
     url = _reflector(card_url, card)
+    if authenticated:
+        url = endpoint(url, "", mode="authenticated")
     return parse_grant(_ask(http, "POST", url, token, within_s))
 
 

@@ -100,6 +100,16 @@ def test_a_grant_is_asked_for_by_post():
     assert (http.asked[0].method, http.asked[0].url) == ("POST", "http://192.0.2.80:8080/reflector")
 
 
+def test_authenticated_mode_is_asked_for_by_name_and_a_grant_without_a_key_stands():
+    http = answering(201, GRANT.to_document())
+    grant = open_reflector(http, CARD_URL, CARD, "t", within_s=1, authenticated=True)
+    assert http.asked[0].url == "http://192.0.2.80:8080/reflector?mode=authenticated"
+    assert grant.secret is None
+    keyed = GRANT.to_document() | {"key": "ab" * 32}
+    grant = open_reflector(answering(201, keyed), CARD_URL, CARD, None, within_s=1)
+    assert grant.secret == b"\xab" * 32
+
+
 def test_a_report_names_its_session():
     report = ReflectorReport(received=3, reflected=3, refused=0, runs=((0, 3),))
     http = answering(document=report.to_document())
