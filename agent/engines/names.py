@@ -30,6 +30,7 @@ FIRST_ROUND = 3
 """The first round over the resolvers takes a third of the time; the second gets the rest."""
 
 QTYPES = {4: "A", 6: "AAAA"}
+ADDRESS_TYPES = (dns.rdatatype.A, dns.rdatatype.AAAA)
 SETTLED = (dns.rcode.NOERROR, dns.rcode.NXDOMAIN)
 GONE = {errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN, errno.EHOSTDOWN}
 
@@ -175,11 +176,12 @@ def read_answer(data: bytes, question: dns.message.Message) -> NameAnswer | None
 
 def _answer(message: dns.message.Message, qtype: dns.rdatatype.RdataType) -> NameAnswer:
     found = (item.to_text() for rrset in message.answer if rrset.rdtype == qtype for item in rrset)
-    addresses = tuple(found)[:MOST_ADDRESSES] if qtype in (1, 28) else ()
+    texts = tuple(found)[:MOST_ADDRESSES]
     return NameAnswer(
         outcome=NameOutcome.ANSWERED,
         rcode=int(message.rcode()),
-        addresses=addresses,
+        addresses=texts if qtype in ADDRESS_TYPES else (),
+        names=tuple(t.rstrip(".") for t in texts) if qtype == dns.rdatatype.PTR else (),
         authenticated=bool(message.flags & dns.flags.AD),
         truncated=bool(message.flags & dns.flags.TC),
     )

@@ -10,7 +10,10 @@ from agent.measurements import NameOutcome
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NameAnswer:
-    """What came of one query to one resolver; times in milliseconds."""
+    """What came of one query to one resolver; times in milliseconds.
+
+    `names` are those a PTR query found, without the final dot.
+    """
 
     outcome: NameOutcome
     rtt_ms: float | None = None
@@ -18,6 +21,7 @@ class NameAnswer:
     addresses: tuple[str, ...] = ()
     authenticated: bool | None = None
     truncated: bool | None = None
+    names: tuple[str, ...] = ()
 
 
 class NamesPort(Protocol):

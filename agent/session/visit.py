@@ -21,12 +21,14 @@ from agent.measurements import (
     Reason,
     Role,
 )
+from agent.probes.hop_names import NameSearch
 from agent.probes.link import measure_link
 from agent.probes.means import STAMP
 from agent.session.beside import Beside
 from agent.session.far_server import FarServer
 from agent.session.filling import expected_s
 from agent.session.ground import Ground, stand_on
+from agent.session.hop_naming import named, search_names
 from agent.session.line_filler import DIRECTIONS, LineFiller
 from agent.session.looks import dns_step, lease_step, path_step, web_step
 from agent.session.outcome import Outcome
@@ -76,6 +78,7 @@ class _Visit:
         self.timeline = conductor.timeline
         self.conditions: list[Conditions] = []
         self.server = FarServer(request, conductor)
+        self.hop_names: NameSearch | None = None
 
     def run(self) -> Outcome:
         for kind in Kind:
@@ -89,7 +92,7 @@ class _Visit:
         except CannotMeasure as error:
             self._fail_rest(Reason.of(error), tuple(Kind))
         return Outcome(
-            measurements=numbered(self.conductor.measurements),
+            measurements=numbered(named(self.conductor.measurements, self.hop_names)),
             conditions=tuple(self.conditions),
             server=self.server.facts(),
             interface=interface or self.request.interface,
@@ -174,6 +177,7 @@ class _Visit:
         self._without_target(site)
         for one in self.conductor.finish(Kind.DNS, Kind.HTTP, Kind.PATH):
             if isinstance(one.observed, HopWalk):
+                self.hop_names = search_names(site, one.observed)
                 return path_statistics(one.observed)
         return None
 

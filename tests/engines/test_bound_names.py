@@ -271,6 +271,18 @@ def test_ipv6_addresses():
     assert found == ("2001:db8::7",)
 
 
+@pytest.mark.loopback
+def test_the_name_of_an_address():
+    # RFC 1035 §3.5: the name stands under in-addr.arpa, octets reversed.
+    asked = "7.100.51.198.in-addr.arpa"
+    with resolver(lambda q: [answered(q, "edge1.ternbay.example.", qtype="PTR", name=asked)]) as (
+        port,
+        _,
+    ):
+        found = BoundNames(HOME, ("127.0.0.1",), port=port).query("127.0.0.1", asked, "PTR", 1.0)
+    assert (found.names, found.addresses) == (("edge1.ternbay.example",), ())
+
+
 QUESTION = dns.message.make_query(NAME, "A", id=1)
 VALID = answered(QUESTION, "198.51.100.7")
 
