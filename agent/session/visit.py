@@ -212,11 +212,17 @@ class _Visit:
         hop = first_hop(path, site.ground.gateway, self.request.plugged_into) if path else None
         near = (
             (Role.GATEWAY, site.ground.gateway),
+            (Role.GATEWAY, self._other_gateway(site.ground)),
             (Role.MODEM, self.request.settings.line.modem_address),
             (Role.FIRST_HOP, hop),
             *((Role.OUTSIDE, outside) for outside in self.request.settings.targets.echo),
         )
         return [EchoTarget(role=r, address=a) for r, a in near if a is not None]
+
+    def _other_gateway(self, ground: Ground) -> str | None:
+        """Return the gateway of IPv6 beside that of IPv4, where the visit is asked for it."""
+        other = ground.interface.gateway(6)
+        return None if self.request.family == "4" or other == ground.gateway else other
 
     def _begin(self, kind: Kind, step: Step) -> None:
         if not self.request.wants(kind):

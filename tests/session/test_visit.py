@@ -1,6 +1,7 @@
 """The course of a visit over scripted means: what was asked is in the record, with a reason."""
 
 from collections import Counter
+from dataclasses import replace
 
 import pytest
 
@@ -186,3 +187,19 @@ def test_addresses_outside_are_timed_beside_the_others():
         if m.kind is Kind.DELAY and m.role is Role.OUTSIDE
     }
     assert outside == {("198.51.100.80", 4): "right-missing", ("2001:db8::80", 6): "right-missing"}
+
+
+@pytest.mark.parametrize(("family", "gateways"), [("4", 1), ("6", 2), ("both", 2)])
+def test_the_gateway_of_ipv6_is_timed_where_the_visit_is_asked_for_it(family, gateways):
+    facts = computer()
+    port = facts.ports[0]
+    ways = (*port.ways, DefaultWay(family=6, gateway="fe80::1"))
+    held = (*port.addresses, HeldAddress(address="2001:db8::20", prefix=64, family=6))
+    both = replace(facts, ports=(replace(port, ways=ways, addresses=held),))
+    _, outcome = visited(both, family=family)
+    found = [
+        (m.address, m.family)
+        for m in outcome.measurements
+        if m.kind is Kind.DELAY and m.role.value == "gateway"
+    ]
+    assert found == [("192.0.2.1", 4), ("fe80::1", 6)][:gateways]
