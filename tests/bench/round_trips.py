@@ -293,7 +293,7 @@ def cell(count, interval_s, *, filled, plain):
 
 
 def row(name, found, captured):
-    """Return a table row of one series, and whether the bar holds where it applies."""
+    """Return a table row of one series, and whether the bar holds; None where it does not apply."""
     pairs = [(rtt, captured.get(n)) for n, rtt in enumerate(found["rtt_ms"]) if rtt is not None]
     errors = sorted(abs(rtt - seen) for rtt, seen in pairs if seen is not None)
     if not errors:
@@ -302,7 +302,7 @@ def row(name, found, captured):
     middle = sorted(captured.values())[len(captured) // 2]
     figures = (f"{errors[len(errors) // 2]:.4f}", f"{p99:.4f}", f"{errors[-1]:.4f}")
     cells = (name, found["clock"], f"{len(errors)} of {len(pairs)}", f"{middle:.2f}", *figures)
-    return cells, p99 <= BAR_MS or found["clock"] != "kernel"
+    return cells, p99 <= BAR_MS if found["clock"] == "kernel" else None
 
 
 def main(count=1000, interval_s=0.01):
@@ -316,10 +316,12 @@ def main(count=1000, interval_s=0.01):
             for name in METHODS:
                 cells, holds = row(name, found["series"][name], captured[name])
                 rows.append((*about, *cells))
-                kept.append(holds)
+                kept += [] if holds is None else [holds]
     errors = ("median error", "p99 error", "worst")
     table(("line", "as", "means", "clock", "n", "captured median", *errors), rows)
-    sys.stdout.write(f"within the bar of {BAR_MS} ms: {sum(kept)} of {len(kept)} series\n")
+    sys.stdout.write(
+        f"p99 within {BAR_MS} ms: {sum(kept)} of {len(kept)} series that the kernel stamps\n"
+    )
 
 
 if __name__ == "__main__":
