@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from agent.measurements import EchoSeries
 from agent.schedules.far import FarReport, Reflection, far_copies, received_by_report
 from agent.schedules.far_counts import arrivals_by_counts, received_by_counts
 
@@ -43,7 +44,8 @@ def far_view(near: NearView, report: FarReport | None) -> FarView:
     """Return what the log says, or without one the counts."""
     sent = len(near.answered)
     if report is not None:
-        return _by_report(near, report)
+        counts = _counts(near) if near.reflections else None
+        return replace(_by_report(near.answered, report), counts=counts)
     if not near.reflections:
         return FarView()
     known = received_by_counts(
@@ -57,14 +59,24 @@ def far_view(near: NearView, report: FarReport | None) -> FarView:
     )
 
 
-def _by_report(near: NearView, report: FarReport) -> FarView:
-    sent = len(near.answered)
-    received, order = received_by_report(report, near.answered)
+def with_log(series: EchoSeries, report: FarReport) -> EchoSeries:
+    """Return a series whose far end is told by its log, which came when the series was over."""
+    far = _by_report([rtt_ms is not None for rtt_ms in series.rtt_ms], report)
+    return replace(
+        series,
+        far_received=far.received,
+        far_order=far.order,
+        far_copies=far.copies,
+        far_arrivals=far.arrivals,
+    )
+
+
+def _by_report(answered: Sequence[bool], report: FarReport) -> FarView:
+    received, order = received_by_report(report, answered)
     return FarView(
         received=received,
         order=order,
-        copies=far_copies(report, sent),
-        counts=_counts(near) if near.reflections else None,
+        copies=far_copies(report, len(answered)),
         arrivals=None if None in received else sum(map(bool, received)),
     )
 

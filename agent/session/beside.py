@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
+from agent.codec.card import ReflectorGrant, ReflectorReport
+from agent.codec.stamp_authenticated import AUTHENTICATED_LENGTH
 from agent.errors import CannotMeasure, DoorstepError
 from agent.measurements import (
     Direction,
@@ -16,10 +18,11 @@ from agent.measurements import (
     Transfer,
 )
 from agent.probes.means import ICMP_ECHO, STAMP
-from agent.probes.server import open_reflector, with_rate
+from agent.probes.server import with_rate
+from agent.schedules.far_view import with_log
 from agent.session.far_server import FarServer
+from agent.session.leave import Leave, limited, log_of
 from agent.session.prober.order import FetchOrder, Order, SeriesOrder
-from agent.session.series import GRANT_WITHIN_S
 from agent.session.site import Site
 from agent.session.targets import port_of_url, server_link
 from agent.session.workshop import Prober, SeriesBeside
@@ -28,8 +31,8 @@ from agent.settings.model import EchoPlan, Tier
 SPARED_SHARE = 0.002
 """What either kind of probe may take of the line that is measured: it is missing in the goodput."""
 
-PROBE_BITS = 8 * 86
-"""A STAMP packet of 44 octets with its UDP, IPv4 and Ethernet headers."""
+HEADER_BYTES = 42
+"""UDP, IPv4 and Ethernet headers of a probe (RFC 768, 791; IEEE 802.3)."""
 
 FETCH_BITS = 8 * 1_800
 """A small fetch in the direction in which its answer goes: one full packet and four bare ones."""
@@ -53,8 +56,22 @@ def spaced_s(bits: int, rate_bps: int | None, usual_s: float, slowest_s: float) 
 def sparing(plan: EchoPlan, rate_bps: int | None) -> EchoPlan:
     """Return the plan of a loaded series, slower on a slow line."""
     slowest_s = max(PROBE_SLOWEST_S, plan.interval_s)
-    interval_s = spaced_s(PROBE_BITS, rate_bps, plan.interval_s, slowest_s)
+    length = max(plan.payload_bytes, AUTHENTICATED_LENGTH if plan.authenticated else 0)
+    bits = 8 * (length + HEADER_BYTES)
+    interval_s = spaced_s(bits, rate_bps, plan.interval_s, slowest_s)
     return plan.model_copy(update={"interval_s": interval_s})
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """Series under way, and the leave that the reflector gave for one of them."""
+
+    series: SeriesBeside
+    leave: Leave | None
+
+    def end(self) -> None:
+        """Send no more probes; raises ProberFailed."""
+        self.series.end()
 
 
 class Beside:
@@ -65,16 +82,18 @@ class Beside:
         self._server = server
         self._prober = prober
 
-    def begin(self, direction: Direction) -> SeriesBeside | Reason:
+    def begin(self, direction: Direction) -> Begun | Reason:
         """Begin the series of a direction; a reason where that cannot be."""
         if isinstance(self._prober, CannotMeasure):
             return Reason.of(self._prober)
         try:
-            return self._prober.begin(self._order(direction))
+            leave = self._leave()
+            grant = None if leave is None else leave.grant
+            return Begun(self._prober.begin(self._order(direction, grant)), leave)
         except DoorstepError as error:
             return Reason.of(error)
 
-    def results(self, begun: SeriesBeside | Reason, transfer: Measurement) -> list[Measurement]:
+    def results(self, begun: Begun | Reason, transfer: Measurement) -> list[Measurement]:
         """Return what the series found while the transfer ran, after their end.
 
         Nothing where the transfer carried nothing: there was no load, and its own entry says why.
@@ -84,13 +103,14 @@ class Beside:
         if isinstance(begun, Reason):
             return [_failed(begun, transfer)]
         try:
-            found, moved = begun.results()
+            found, moved = begun.series.results()
         except DoorstepError as error:
             return [_failed(Reason.of(error), transfer)]
         self._site.running.used(moved)
-        return [while_filled(one, transfer) for one in found]
+        report = _report(begun.leave)
+        return [while_filled(_told(one, report), transfer) for one in found]
 
-    def _order(self, direction: Direction) -> Order:
+    def _order(self, direction: Direction, grant: ReflectorGrant | None) -> Order:
         plan, tier = self._site.request.plan, self._site.request.tier
         rate_bps = None if tier is None else sold_bps(tier, direction)
         return Order(
@@ -99,31 +119,40 @@ class Beside:
             load=direction.value,
             plan=sparing(plan.loaded_echo, rate_bps),
             within_s=plan.wall_s.throughput,
-            series=self._series(),
+            series=self._series(grant),
             fetch=self._fetch(rate_bps),
         )
 
-    def _series(self) -> tuple[SeriesOrder, ...]:
+    def _series(self, grant: ReflectorGrant | None) -> tuple[SeriesOrder, ...]:
         address, gateway = self._server.address, self._site.ground.gateway
-        found = [] if address is None else [self._towards(address)]
+        found = [] if address is None else [self._towards(address, grant)]
         if gateway is not None and ":" not in gateway:
             found.append(SeriesOrder(role=Role.GATEWAY, method=ICMP_ECHO, address=gateway))
         return tuple(found)
 
-    def _towards(self, address: str) -> SeriesOrder:
-        card, url = self._server.card, self._site.request.server_url
-        if card is None or url is None or card.endpoints.reflector is None:
+    def _towards(self, address: str, grant: ReflectorGrant | None) -> SeriesOrder:
+        if grant is None:
+            port = port_of_url(self._url() or "")
             return SeriesOrder(
-                role=Role.SERVER,
-                method=ICMP_ECHO,
-                address=address,
-                connect_port=port_of_url(self._url() or ""),
+                role=Role.SERVER, method=ICMP_ECHO, address=address, connect_port=port
             )
-        token = self._site.request.token
-        grant = open_reflector(self._site.http, url, card, token, within_s=GRANT_WITHIN_S)
         return SeriesOrder(
-            role=Role.SERVER, method=STAMP, address=address, port=grant.port, ssid=grant.ssid
+            role=Role.SERVER,
+            method=STAMP,
+            address=address,
+            port=grant.port,
+            ssid=grant.ssid,
+            key=grant.key,
         )
+
+    def _leave(self) -> Leave | None:
+        """Return leave of the server's reflector, None where it has none; raises DoorstepError."""
+        card, site = self._server.card, self._site
+        if self._server.address is None or card is None or site.request.server_url is None:
+            return None
+        if card.endpoints.reflector is None:
+            return None
+        return Leave.ask(site, card, authenticated=site.request.plan.loaded_echo.authenticated)
 
     def _url(self) -> str | None:
         request = self._site.request
@@ -141,6 +170,22 @@ class Beside:
             token=self._site.request.token,
             interval_s=spaced_s(FETCH_BITS, rate_bps, FETCH_INTERVAL_S, FETCH_SLOWEST_S),
         )
+
+
+def _report(leave: Leave | None) -> ReflectorReport | None:
+    try:
+        return None if leave is None else leave.report()
+    except DoorstepError:
+        # The counts on the answers still tell most of what the log would have.
+        return None
+
+
+def _told(series: Measurement, report: ReflectorReport | None) -> Measurement:
+    """Return a series with what the reflector's log tells of it; others are as they were."""
+    if report is None or series.method != STAMP or not isinstance(series.observed, EchoSeries):
+        return series
+    told = replace(series, observed=with_log(series.observed, log_of(report)))
+    return limited(told, report.refused) if report.refused else told
 
 
 def while_filled(series: Measurement, transfer: Measurement) -> Measurement:

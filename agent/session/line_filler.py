@@ -14,21 +14,18 @@ from agent.measurements import (
     Role,
     Transfer,
 )
-from agent.session.beside import Beside
+from agent.session.beside import Begun, Beside
 from agent.session.circumstances import circumstances_of
 from agent.session.far_server import FarServer
 from agent.session.filling import expected_s, fill_step
 from agent.session.readings import Readings
 from agent.session.site import Site
 from agent.session.steps import Conductor, busy_s, failed, numbered, skipped
-from agent.session.workshop import SeriesBeside
 
 DIRECTIONS = (Direction.DOWN, Direction.UP)
 
 SETTLING_S = 1.0
 """Between a transfer and its repetition: queues drain, and the server's turn is seen to end."""
-
-Begun = SeriesBeside | Reason
 
 
 class LineFiller:
@@ -47,7 +44,7 @@ class LineFiller:
         self._server = server
         self._readings = readings
         self._beside = beside
-        self._begun: list[tuple[Begun, Measurement]] = []
+        self._begun: list[tuple[Begun | Reason, Measurement]] = []
 
     def fill(self) -> None:
         """Fill both directions, then again those that would be below, and take everything in."""
@@ -123,7 +120,7 @@ class LineFiller:
         return tuple(way for way in DIRECTIONS if would_miss(assessment, way))
 
 
-def _ended(begun: Begun) -> Begun:
+def _ended(begun: Begun | Reason) -> Begun | Reason:
     """Tell the series to end; where that fails, the reason stands for them."""
     if isinstance(begun, Reason):
         return begun

@@ -7,11 +7,11 @@ from dataclasses import dataclass, field, replace
 
 from agent.codec.card import Card, ReflectorReport
 from agent.errors import DoorstepError
-from agent.measurements import Kind, Measurement, Reason, Role, State
+from agent.measurements import Kind, Measurement, Role
 from agent.ports.datagram import ProbeSocket
 from agent.probes.means import ICMP_ECHO, STAMP
-from agent.probes.server import open_reflector, reflector_report
 from agent.schedules.far import FarReport
+from agent.session.leave import Leave, limited, log_of
 from agent.session.several import Aimed, Opened, Rounds, open_all
 from agent.session.site import Site
 from agent.session.steps import Step
@@ -19,8 +19,6 @@ from agent.session.targets import EchoTarget
 from agent.settings.model import EchoPlan
 
 ECHO = ICMP_ECHO
-REPORT_WITHIN_S = 2.0
-GRANT_WITHIN_S = 3.0
 
 
 def plan_of(site: Site, role: Role) -> EchoPlan:
@@ -64,7 +62,7 @@ class _Series:
         )
         results = rounds.run(opened, site.request.plan.wall_s.delay)
         refused = sum(report.refused for report in self.told)
-        return tuple(_limited(m, refused) if m.method == STAMP and refused else m for m in results)
+        return tuple(limited(m, refused) if m.method == STAMP and refused else m for m in results)
 
     def _opened(self, target: EchoTarget) -> tuple[Opened, ...]:
         plan = plan_of(self.site, target.role)
@@ -77,25 +75,17 @@ class _Series:
         return open_all((aimed,), self._open)
 
     def _granted(self, target: EchoTarget, plan: EchoPlan, card: Card) -> Aimed:
-        http, request = self.site.http, self.site.request
-        url, token = request.server_url or "", request.token
-        grant = open_reflector(http, url, card, token, within_s=GRANT_WITHIN_S)
+        leave = Leave.ask(self.site, card, authenticated=plan.authenticated)
 
         def far_report() -> FarReport | None:
-            report = reflector_report(http, url, card, grant, token, within_s=REPORT_WITHIN_S)
-            self.told.append(report)
-            return FarReport(received=report.received, order=report.runs)
+            self.told.append(leave.report())
+            return log_of(self.told[-1])
 
-        granted = replace(target, port=grant.port, ssid=grant.ssid)
+        grant = leave.grant
+        granted = replace(target, port=grant.port, ssid=grant.ssid, key=grant.secret)
         return Aimed(target=granted, plan=plan, far_report=far_report)
 
     def _open(self, target: EchoTarget) -> ProbeSocket:
         return self.site.workshop.probe_socket(
             target.method, self.site.ground.binding, target.address, target.port
         )
-
-
-def _limited(measured: Measurement, refused: int) -> Measurement:
-    """Return the series as cut short: what the reflector refused is no loss of the line."""
-    reason = Reason(code="reflector-limited", values={"refused": refused})
-    return replace(measured, state=State.PARTIAL, reason=reason)

@@ -140,6 +140,7 @@ def _series(aimed: Aimed, socket: ProbeSocket) -> DelaySeries:
         address=target.address,
         family=target.family,
         ssid=target.ssid,
+        key=target.key,
         load=aimed.load,
         far_report=aimed.far_report,
         gives_up=switches and aimed.load == "none",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
 from agent.measurements import PathStatistics, Role
@@ -17,7 +17,8 @@ DEFAULT_PORTS = {"http": 80, "https": 443, "ftp": 21}
 class EchoTarget:
     """One far end of a delay series: `method` is "stamp" or the means of echo tried first.
 
-    `connect_port` is where a TCP connection would go.
+    `connect_port` is where a TCP connection would go, `key` that of a STAMP session in
+    authenticated mode.
     """
 
     role: Role
@@ -26,6 +27,7 @@ class EchoTarget:
     port: int = 0
     ssid: int = 0
     connect_port: int = WEB_PORT
+    key: bytes | None = field(default=None, repr=False)
 
     @property
     def family(self) -> int:

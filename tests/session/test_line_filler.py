@@ -1,7 +1,9 @@
 """Filling the line over scripted means: timed from beside, once more where it is below."""
 
+import dataclasses
 import json
 from collections import Counter
+from types import SimpleNamespace
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
@@ -21,7 +23,7 @@ from agent.measurements import (
 from agent.ports.http import HttpExchange, ScriptedHttp
 from agent.ports.stream import ScriptedFlow, ScriptedStreams
 from agent.session.assemble import assemble
-from agent.session.beside import sparing
+from agent.session.beside import _told, sparing
 from agent.session.running import VisitRunning
 from agent.session.visit import observe
 from agent.settings.model import EchoPlan, ThroughputPlan
@@ -163,7 +165,8 @@ def visited(*, running=None, **changes):
     }
     shop = Workshop(clock, **about)
     fixed = ThroughputPlan(mode="fixed", seconds=2.0, flows=1)
-    plan = request().plan.model_copy(update={"throughput": fixed})
+    update = {"throughput": fixed} | changes.pop("plan_changes", {})
+    plan = request().plan.model_copy(update=update)
     asked = request(**({"plan": plan, "nothing_else_on": True} | changes))
     outcome = observe(asked, shop, clock, running or VisitRunning(), told.append)
     record = assemble(asked, outcome, clock.wall(), clock.wall())
@@ -324,5 +327,78 @@ def test_a_stop_during_the_first_transfer_leaves_the_second_out():
 )
 def test_probes_are_sparse_on_a_slow_line(rate_bps, interval_s):
     """86 octets of frame (44 + 8 + 20 + 14) at 2 in 1000 of the rate, ten a second at least."""
-    plan = sparing(EchoPlan(interval_s=0.02), rate_bps)
+    plan = sparing(EchoPlan(interval_s=0.02, authenticated=False), rate_bps)
     assert plan.interval_s == pytest.approx(interval_s)
+
+
+def test_probes_under_a_key_are_longer_and_so_sparser():
+    """154 octets of frame (112 + 8 + 20 + 14) at 2 in 1000 of 10 Mbit/s (RFC 8762 §4.2.2)."""
+    plan = sparing(EchoPlan(interval_s=0.02), 10_000_000)
+    assert plan.interval_s == pytest.approx(0.0616)
+
+
+class Numbered(Series):
+    """A series whose second and fourth answer did not come, and whose counts tell nothing."""
+
+    def measured(self, one):
+        found = super().measured(one)
+        lost = {1, 3}
+        outcome = tuple(
+            EchoOutcome.LOST if n in lost else EchoOutcome.ANSWERED for n in range(1_200)
+        )
+        rtt_ms = tuple(None if n in lost else 30.0 for n in range(1_200))
+        seen = dataclasses.replace(found.observed, outcome=outcome, rtt_ms=rtt_ms)
+        return dataclasses.replace(found, observed=seen)
+
+
+LOGGED = ReflectorReport(received=1_199, reflected=1_199, refused=0, runs=((0, 1), (2, 1_198)))
+
+
+def told_of(report):
+    """Return what a loaded series to the server becomes after a reflector's report."""
+    told = _told(Numbered(ORDER).measured(ORDER.series[0]), report)
+    near = Numbered(ORDER).measured(ORDER.series[1])
+    assert _told(near, report) == near
+    return told
+
+
+ORDER = SimpleNamespace(
+    load="down",
+    series=(
+        SimpleNamespace(role=Role.SERVER, method="stamp"),
+        SimpleNamespace(role=Role.GATEWAY, method="icmp-echo"),
+    ),
+)
+
+
+def test_the_log_of_the_reflector_gives_losses_under_load_their_direction():
+    seen = told_of(LOGGED).observed
+    assert seen.far_received[:5] == (True, False, True, True, True)
+    assert (seen.far_arrivals, seen.far_copies[:3]) == (1_199, (1, 0, 1))
+    assert seen.far_order[:3] == (0, 2, 3)
+
+
+def test_without_a_log_a_loaded_series_stands_as_it_is():
+    assert told_of(None).observed.far_received is None
+
+
+def test_what_the_reflector_refused_under_load_is_no_loss_of_the_line():
+    told = told_of(dataclasses.replace(LOGGED, reflected=1_190, refused=9))
+    assert (told.state, told.reason.code) == (State.PARTIAL, "reflector-limited")
+
+
+def test_leave_is_asked_for_each_direction_and_its_log_read_after():
+    shop, outcome, _, _ = visited()
+    asked = [url for url in shop.asked if urlsplit(url).path == "/reflector"]
+    queries = [parse_qs(urlsplit(url).query) for url in asked]
+    # The idle series asks for a key, the loaded ones by default for none.
+    assert queries.count({"mode": ["authenticated"]}) == 1
+    assert queries.count({}) == 2
+    assert queries.count({"session": [GRANT.session]}) == 2
+    assert all(m.state is State.COMPLETE for m in loaded(outcome))
+
+
+def test_a_plan_may_ask_for_a_key_under_load_too():
+    shop, _, _, _ = visited(plan_changes={"loaded_echo": EchoPlan(count=50)})
+    asked = [parse_qs(urlsplit(url).query) for url in shop.asked if "/reflector?mode" in url]
+    assert asked == [{"mode": ["authenticated"]}] * 3

@@ -90,6 +90,7 @@ class Job:
             port=one.port,
             ssid=one.ssid,
             connect_port=one.connect_port,
+            key=None if one.key is None else bytes.fromhex(one.key),
         )
         return Aimed(target=target, plan=self._order.plan, load=self._order.load)
 

@@ -14,7 +14,10 @@ from agent.settings.model import EchoPlan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeriesOrder:
-    """One delay series: `method` is "stamp" or the means of echo tried first; see `EchoTarget`."""
+    """One delay series: `method` is "stamp" or the means of echo tried first; see `EchoTarget`.
+
+    `key` is in hexadecimal digits.
+    """
 
     role: Role
     method: str
@@ -23,6 +26,7 @@ class SeriesOrder:
     port: int = 0
     ssid: int = 0
     connect_port: int = WEB_PORT
+    key: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
