@@ -18,6 +18,14 @@ from agent.errors import MalformedMessage
 _ECHO_HEADER = 8
 
 
+@dataclass(frozen=True, slots=True)
+class Unwrapped:
+    """The payload of an answer, and the sequence number of an echo reply."""
+
+    payload: bytes
+    sequence: int | None = None
+
+
 class Framing(Protocol):
     """Puts a payload into what the socket sends and takes it out of what it hands over."""
 
@@ -25,8 +33,8 @@ class Framing(Protocol):
         """Return what to send for the payload of the datagram with this index."""
         ...
 
-    def unwrap(self, data: bytes) -> bytes | None:
-        """Return the payload of an answer; None where the datagram is no answer to this socket."""
+    def unwrap(self, data: bytes) -> Unwrapped | None:
+        """Return what an answer holds; None where the datagram is no answer to this socket."""
         ...
 
     def quoted(self, data: bytes) -> bytes:
@@ -41,9 +49,9 @@ class PlainFraming:
         """Return the payload."""
         return payload
 
-    def unwrap(self, data: bytes) -> bytes | None:
+    def unwrap(self, data: bytes) -> Unwrapped | None:
         """Return the payload."""
-        return data
+        return Unwrapped(data)
 
     def quoted(self, data: bytes) -> bytes:
         """Return the payload; the kernel took the UDP header off."""
@@ -72,14 +80,16 @@ class EchoFraming:
             )
         )
 
-    def unwrap(self, data: bytes) -> bytes | None:
-        """Return the data of an echo reply to this socket, None for any other ICMP message."""
+    def unwrap(self, data: bytes) -> Unwrapped | None:
+        """Return what an echo reply to this socket holds, None for any other ICMP message."""
         try:
             echo = decode_echo(without_ip_header(data) if self.ip_header else data)
         except MalformedMessage:
             return None
         own = self.identifier is None or echo.identifier == self.identifier
-        return echo.data if own and echo.icmp_type == ECHO_REPLY[self.family] else None
+        if not own or echo.icmp_type != ECHO_REPLY[self.family]:
+            return None
+        return Unwrapped(echo.data, echo.sequence)
 
     def quoted(self, data: bytes) -> bytes:
         """Return what follows the echo header, empty where the quote ends with it."""

@@ -7,7 +7,7 @@ import time
 from types import TracebackType
 from typing import Self
 
-from agent.engines.echo_framing import Framing
+from agent.engines.echo_framing import Framing, Unwrapped
 from agent.engines.kernel_stamps import STEP_NS, StampClockMap
 from agent.engines.linux_ancillary import (
     MSG_ERRQUEUE,
@@ -184,10 +184,10 @@ class LinuxProbeSocket:
             except OSError:
                 # The pending error of an ICMP message that the error queue already told of.
                 continue
-            payload = self._framing.unwrap(data)
-            if payload is not None:
+            found = self._framing.unwrap(data)
+            if found is not None:
                 at_ns, clock = self._when(read_ancillary(items).received_ns, since_ns)
-                events.append(_received(payload, at_ns, clock, source))
+                events.append(_received(found, at_ns, clock, source))
         return events
 
     def _when(self, stamp_ns: int | None, since_ns: int) -> tuple[int, StampClock]:
@@ -199,10 +199,11 @@ class LinuxProbeSocket:
 
 
 def _received(
-    payload: bytes, at_ns: int, clock: StampClock, source: tuple[object, ...] | None
+    found: Unwrapped, at_ns: int, clock: StampClock, source: tuple[object, ...] | None
 ) -> Received:
     return Received(
-        payload=payload,
+        payload=found.payload,
+        sequence=found.sequence,
         at_s=at_ns / NS_PER_S,
         clock=clock,
         source=str(source[0]) if source else None,

@@ -22,12 +22,16 @@ class Sent:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Received:
-    """A datagram that came in; `payload` without ICMP header on echo sockets."""
+    """A datagram that came in; `payload` without ICMP header on echo sockets.
+
+    `sequence` is the 16-bit number of an echo reply: the index of its request modulo 65536.
+    """
 
     payload: bytes
     at_s: float
     clock: StampClock
     source: str | None = None
+    sequence: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,6 +27,9 @@ __all__ = ["ICMP_ECHO", "STAMP", "DelaySeries", "measure_delay", "measure_delays
 SILENT_AFTER = 5
 """So many probes waited for in vain say that a far end does not answer this means."""
 
+ECHO_SEQUENCES = 1 << 16
+"""How many sequence numbers echo has (RFC 792)."""
+
 WARM_UP = -1
 WARM_UP_S = 0.02
 """Between the warm-up probe and the first: its stamps, an address looked up on the link, are old
@@ -268,12 +271,19 @@ class _EchoRun(ProbeRun):
             return
         self._running.used(len(event.payload) + self._header_bytes)
         found = self._messages.decode(event.payload)
-        if found is None:
+        if found is None or not self._replies_to(found[0], event.sequence):
             self._strangers += 1
             return
         number, reflection = found
         self._note_answer(number, event.clock)
         self._schedule.on_received(number, at_s, reflection)
+
+    def _replies_to(self, number: int, sequence: int | None) -> bool:
+        """Tell whether a reply names the very request that its data were sent in."""
+        if sequence is None:
+            return True
+        sent = range(sequence, len(self._numbers), ECHO_SEQUENCES)
+        return any(self._numbers[index] == number for index in sent)
 
     def _take_error(self, event: Failed, at_s: float) -> None:
         number = self._about(event)

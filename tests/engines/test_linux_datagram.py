@@ -11,7 +11,7 @@ from agent.codec.stamp import (
     encode_reflector,
     ntp_from_unix_ns,
 )
-from agent.engines.echo_framing import EchoFraming
+from agent.engines.echo_framing import EchoFraming, Unwrapped
 from agent.engines.linux_datagram import open_echo_socket, open_path_socket, open_stamp_socket
 from agent.engines.linux_refusals import refusal
 from agent.engines.waiting import wait_together
@@ -192,10 +192,11 @@ def test_refusals_of_the_system_have_their_place_in_the_tree(number, code):
 def test_an_echo_of_another_program_is_not_ours():
     ours = EchoFraming(family=4, identifier=7, ip_header=True)
     header = bytes([0x45]) + bytes(19)
-    request = ours.wrap(0, b"data")
+    request = ours.wrap(65_538, b"data")
     reply = b"\0" + request[1:]
     other = b"\0" + EchoFraming(family=4, identifier=8).wrap(0, b"data")[1:]
-    assert ours.unwrap(header + reply) == b"data"
+    # RFC 792: the sequence number has 16 bits.
+    assert ours.unwrap(header + reply) == Unwrapped(b"data", 2)
     assert ours.unwrap(header + request) is None
     assert ours.unwrap(header + other) is None
     assert ours.unwrap(b"") is None

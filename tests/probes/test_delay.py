@@ -383,6 +383,34 @@ def test_a_hostile_answer_is_never_an_answer(kind):
     assert measured.reason.code == "bad-reply"
 
 
+@pytest.mark.parametrize(
+    ("shift", "outcome"),
+    [(0, EchoOutcome.ANSWERED), (1, EchoOutcome.LOST), (65_535, EchoOutcome.LOST)],
+)
+def test_data_of_one_probe_under_the_number_of_another_are_no_answer(shift, outcome):
+    def script(out):
+        yield Sent(index=out.index, at_s=out.at_s)
+        # RFC 792: the sequence number has 16 bits.
+        sequence = (out.index + shift) % 65_536
+        payload = out.payload
+        yield Received(payload=payload, at_s=out.at_s + 0.002, clock=K, sequence=sequence)
+
+    measured, _ = measure(script, method="icmp-echo")
+    assert set(measured.observed.outcome) == {outcome}
+
+
+def test_sequence_numbers_begin_anew_after_65536_probes():
+    def script(out):
+        yield Sent(index=out.index, at_s=out.at_s)
+        sequence = out.index % 65_536
+        payload = out.payload
+        yield Received(payload=payload, at_s=out.at_s + 0.002, clock=K, sequence=sequence)
+
+    plan = EchoPlan(count=65_600, interval_s=0.004)
+    measured, _ = measure(script, plan, method="icmp-echo", within_s=300.0)
+    assert measured.observed.outcome.count(EchoOutcome.ANSWERED) == 65_600
+
+
 def test_a_replayed_answer_is_a_copy_and_never_a_second_answer():
     def thrice(out):
         yield Sent(index=out.index, at_s=out.at_s)
