@@ -4,7 +4,7 @@ from agent.clock import ManualClock
 from agent.errors import NoRoute
 from agent.measurements import StampClock
 from agent.ports.datagram import ProbeSocket, Received
-from agent.ports.scripted_datagram import ScriptedSocket
+from agent.ports.scripted_datagram import ScriptedSocket, ScriptedWait
 
 
 def answer(out, after_s):
@@ -38,3 +38,21 @@ def test_a_refused_send_gets_no_index():
     assert socket.send(b"b") == 0
     socket.close()
     assert socket.closed
+
+
+def test_waiting_on_several_moves_their_clock_to_the_first_event():
+    clock = ManualClock(now_s=5.0)
+    wait = ScriptedWait(clock)
+    sockets = [ScriptedSocket(clock, lambda out, s=s: (answer(out, s),)) for s in (0.3, 0.1)]
+    for socket in sockets:
+        socket.send(b"")
+    assert list(wait(sockets, 1.0)) == sockets
+    assert clock.now_s == pytest.approx(5.1)
+    assert [len(socket.poll(0.0)) for socket in sockets] == [0, 1]
+    wait(sockets, 0.05)
+    assert clock.now_s == pytest.approx(5.15)
+    wait(sockets, 1.0)
+    assert clock.now_s == pytest.approx(5.3)
+    # What is due already is not waited for.
+    wait(sockets, 1.0)
+    assert clock.now_s == pytest.approx(5.3)
