@@ -8,6 +8,7 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from ipaddress import ip_address
 
 from agent.clock import Timeline
 from agent.errors import BadReply, CannotMeasure, DoorstepError
@@ -308,4 +309,10 @@ class _EchoRun(ProbeRun):
         """Tell whether an error is the very answer that the method asks for."""
         kind = (event.icmp_type, event.icmp_code)
         asked = self._one.method == UDP_UNREACHABLE and kind == PORT_UNREACHABLE[self._one.family]
-        return asked and event.source == self._one.address.partition("%")[0]
+        return asked and _same(event.source, self._one.address)
+
+
+def _same(source: str | None, address: str) -> bool:
+    """Tell whether two texts are one address, however they are written (RFC 5952)."""
+    target = ip_address(address.partition("%")[0])
+    return source is not None and ip_address(source.partition("%")[0]) == target

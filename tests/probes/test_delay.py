@@ -1,4 +1,5 @@
 import itertools
+from dataclasses import replace
 
 import pytest
 
@@ -467,6 +468,17 @@ def test_any_other_error_is_an_error_and_names_its_sender(code, source):
     measured, _ = measure(refusing(code, source), method="udp-unreachable")
     assert set(measured.observed.outcome) == {EchoOutcome.UNREACHABLE}
     assert measured.observed.error_from[9] == (9, source, f"3/{code}")
+
+
+@pytest.mark.parametrize("source", ["2001:db8::1", "2001:0DB8:0:0::0001"])
+def test_an_address_is_the_same_however_it_is_written(source):
+    # RFC 5952: one address has many texts.
+    def refuse(out):
+        for event in refusing(4, source)(out):
+            yield event if isinstance(event, Sent) else replace(event, icmp_type=1)
+
+    measured, _ = measure(refuse, method="udp-unreachable", address="2001:DB8::1", family=6)
+    assert set(measured.observed.outcome) == {EchoOutcome.ANSWERED}
 
 
 def test_a_refusal_is_no_answer_to_echo():
