@@ -81,6 +81,13 @@ class EchoSeries:
             backward_ms=self.backward_ms,
         )
 
+    def _arrivals(self, kept: Sequence[int]) -> int | None:
+        """Return how many of the kept probes arrived at the far end, None where that is open."""
+        if len(kept) == len(self.sent_s):
+            return self.far_arrivals
+        known = _maybe(self.far_received, kept)
+        return None if known is None or None in known else sum(map(bool, known))
+
     def between(self, from_s: float, until_s: float) -> EchoSeries:
         """Return the part of the series sent from one time of the visit up to another.
 
@@ -100,7 +107,7 @@ class EchoSeries:
             far_order=None if self.far_order is None else _renumbered(self.far_order, number),
             far_copies=_maybe(self.far_copies, kept),
             far_count=_maybe(self.far_count, kept),
-            far_arrivals=self.far_arrivals if len(kept) == len(self.sent_s) else None,
+            far_arrivals=self._arrivals(kept),
             forward_ms=_maybe(self.forward_ms, kept),
             backward_ms=_maybe(self.backward_ms, kept),
             error_from=tuple((number[n], a, k) for n, a, k in self.error_from if n in number),

@@ -21,7 +21,7 @@ from agent.probes.means import ICMP_ECHO, STAMP
 from agent.probes.server import with_rate
 from agent.schedules.far_view import with_log
 from agent.session.far_server import FarServer
-from agent.session.leave import Leave, limited, log_of
+from agent.session.leave import Leave, doubted, log_of
 from agent.session.prober.order import FetchOrder, Order, SeriesOrder
 from agent.session.site import Site
 from agent.session.targets import port_of_url, server_link
@@ -185,7 +185,7 @@ def _told(series: Measurement, report: ReflectorReport | None) -> Measurement:
     if report is None or series.method != STAMP or not isinstance(series.observed, EchoSeries):
         return series
     told = replace(series, observed=with_log(series.observed, log_of(report)))
-    return limited(told, report.refused) if report.refused else told
+    return doubted(told, report)
 
 
 def while_filled(series: Measurement, transfer: Measurement) -> Measurement:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from agent.codec.card import Card, ReflectorGrant, ReflectorReport
-from agent.measurements import Measurement, Reason, State
+from agent.measurements import EchoSeries, Measurement, Reason, State
 from agent.probes.server import open_reflector, reflector_report
 from agent.schedules.far import FarReport
 from agent.session.site import Site
@@ -49,7 +49,25 @@ def log_of(report: ReflectorReport) -> FarReport:
     return FarReport(received=report.received, order=report.runs)
 
 
-def limited(measured: Measurement, refused: int) -> Measurement:
-    """Return the series as cut short: what the reflector refused is no loss of the line."""
-    reason = Reason(code="reflector-limited", values={"refused": refused})
-    return replace(measured, state=State.PARTIAL, reason=reason)
+def doubted(measured: Measurement, report: ReflectorReport | None) -> Measurement:
+    """Return the series as cut short where probes stayed unanswered for no fault of the line.
+
+    The reflector refused them for its rate, they came from another address than the grant's (as an
+    address translator with several of them makes it), or they were not as they were sent.
+    """
+    observed = measured.observed
+    reason = None if report is None else _doubt(report)
+    if reason is None or not isinstance(observed, EchoSeries):
+        return measured
+    told = replace(observed, answers_limited=True)
+    return replace(measured, state=State.PARTIAL, reason=reason, observed=told)
+
+
+def _doubt(report: ReflectorReport) -> Reason | None:
+    if report.refused:
+        return Reason(code="reflector-limited", values={"refused": report.refused})
+    if report.elsewhere:
+        return Reason(code="reflector-elsewhere", values={"packets": report.elsewhere})
+    if report.unverified:
+        return Reason(code="reflector-unverified", values={"packets": report.unverified})
+    return None

@@ -11,7 +11,7 @@ from agent.measurements import Kind, Measurement, Role
 from agent.ports.datagram import ProbeSocket
 from agent.probes.means import ICMP_ECHO, STAMP
 from agent.schedules.far import FarReport
-from agent.session.leave import Leave, limited, log_of
+from agent.session.leave import Leave, doubted, log_of
 from agent.session.several import Aimed, Opened, Rounds, open_all
 from agent.session.site import Site
 from agent.session.steps import Step
@@ -61,8 +61,8 @@ class _Series:
             running=site.running,
         )
         results = rounds.run(opened, site.request.plan.wall_s.delay)
-        refused = sum(report.refused for report in self.told)
-        return tuple(limited(m, refused) if m.method == STAMP and refused else m for m in results)
+        report = self.told[-1] if self.told else None
+        return tuple(doubted(m, report) if m.method == STAMP else m for m in results)
 
     def _opened(self, target: EchoTarget) -> tuple[Opened, ...]:
         plan = plan_of(self.site, target.role)

@@ -213,6 +213,8 @@ CAUSE = {
     "interrupted": "the visit was stopped first",
     "time-limit": "its time ran out after {after_s}",
     "reflector-limited": "the server would not answer {refused} of the probes",
+    "reflector-elsewhere": "{packets} probes came to the server from another address than its grant",
+    "reflector-unverified": "{packets} probes did not come to the server as they were sent",
     "data-cap": "the data that the visit may move was used up",
     "no-target": "no web page is configured",
     "no-test-names": "no names to look up are configured",

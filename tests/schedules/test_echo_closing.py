@@ -126,7 +126,7 @@ def test_the_log_of_the_far_end_is_cut_to_the_series():
     assert series.authenticated
 
 
-def test_a_part_of_a_series_keeps_its_far_columns_but_not_their_sum():
+def test_a_part_of_a_series_keeps_its_far_columns_and_their_own_sum():
     echo = schedule(count=3)
     for number in range(3):
         echo.take(echo.next_send_s())
@@ -134,5 +134,18 @@ def test_a_part_of_a_series_keeps_its_far_columns_but_not_their_sum():
     report = FarReport(received=3, order=((0, 3),))
     whole = echo.series(now_s=9.0, payload_bytes=44, report=report)
     part = whole.between(5.005, 9.0)
-    assert (part.far_count, part.far_copies, part.far_arrivals) == ((1, 2), (1, 1), None)
+    assert (part.far_count, part.far_copies, part.far_arrivals) == ((1, 2), (1, 1), 2)
     assert whole.between(5.0, 9.0).far_arrivals == 3
+
+
+def test_a_part_of_a_series_has_no_sum_where_a_probe_is_open():
+    echo = schedule(count=5)
+    for _ in range(5):
+        echo.take(echo.next_send_s())
+    answer(echo, 0, 0)
+    answer(echo, 4, 3)
+    whole = echo.series(now_s=9.0, payload_bytes=44)
+    # Of 1, 2 and 3 two arrived: the series knows that, a part of it does not.
+    assert (whole.far_arrivals, whole.far_received) == (4, (True, None, None, None, True))
+    assert whole.between(5.005, 9.0).far_arrivals is None
+    assert whole.between(5.035, 9.0).far_arrivals == 1

@@ -27,6 +27,7 @@ from agent.session.beside import _told, sparing
 from agent.session.running import VisitRunning
 from agent.session.visit import observe
 from agent.settings.model import EchoPlan, ThroughputPlan
+from agent.stats.delay import delay_statistics
 
 DOWN, UP = 110_000_000, 22_000_000
 GRANT = ReflectorGrant(
@@ -385,6 +386,17 @@ def test_without_a_log_a_loaded_series_stands_as_it_is():
 def test_what_the_reflector_refused_under_load_is_no_loss_of_the_line():
     told = told_of(dataclasses.replace(LOGGED, reflected=1_190, refused=9))
     assert (told.state, told.reason.code) == (State.PARTIAL, "reflector-limited")
+    assert told.observed.answers_limited
+
+
+@pytest.mark.parametrize("name", ["elsewhere", "unverified"])
+def test_what_came_otherwise_than_granted_is_no_loss_of_the_line(name):
+    # An address translator with several addresses sends UDP and TCP from two of them.
+    nothing = ReflectorReport(received=0, reflected=0, refused=0, runs=(), **{name: 800})
+    told = told_of(nothing)
+    assert (told.state, told.reason.code) == (State.PARTIAL, f"reflector-{name}")
+    assert told.reason.values == {"packets": 800}
+    assert delay_statistics(told.observed).loss_ratio is None
 
 
 def test_leave_is_asked_for_each_direction_and_its_log_read_after():
