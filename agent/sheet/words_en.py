@@ -213,7 +213,7 @@ CAUSE = {
     "interrupted": "the visit was stopped first",
     "time-limit": "its time ran out after {after_s}",
     "reflector-limited": "the server would not answer {refused} of the probes",
-    "reflector-elsewhere": "{packets} probes reached the server from another address than the visit",
+    "reflector-elsewhere": "{packets} probes reached the server from an address not granted",
     "reflector-unverified": "{packets} probes did not come to the server as they were sent",
     "data-cap": "the data that the visit may move was used up",
     "no-target": "no web page is configured",
