@@ -21,6 +21,9 @@ from agent.record.store import (
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from agent.measurements import PathChange, PathStatistics
     from agent.record.model import Record
     from agent.sheet.model import Sheet
 
@@ -99,7 +102,31 @@ def print_comparison(records: list[StoredRecord]) -> None:
     from agent.sheet import compare
     from agent.sheet.terminal import console_for
 
-    compare.print_comparison(compare.build_comparison(records), console_for(sys.stdout))
+    comparison = compare.build_comparison(records, path_change([one.record for one in records]))
+    compare.print_comparison(comparison, console_for(sys.stdout))
+
+
+def path_change(records: Sequence[Record]) -> PathChange | None:
+    """Return how the walk of the last record compares with that of the first, to one target.
+
+    None where one of them has no walk, or the targets differ.
+    """
+    from agent.stats.path_change import compare_paths
+
+    walks = [_walk(one) for one in records]
+    if not walks or walks[0] is None or walks[-1] is None or walks[0][0] != walks[-1][0]:
+        return None
+    return compare_paths(walks[0][1], walks[-1][1])
+
+
+def _walk(record: Record) -> tuple[str, PathStatistics] | None:
+    """Return the target and statistics of the walk to the server."""
+    from agent.measurements import PathStatistics
+
+    for one in record.measured:
+        if isinstance(one.statistics, PathStatistics) and one.measurement.address is not None:
+            return one.measurement.address, one.statistics
+    return None
 
 
 def print_measurements(record: Record) -> None:

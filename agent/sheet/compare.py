@@ -8,11 +8,12 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from agent.errors import UsageError
-from agent.record import Criterion, StoredRecord
+from agent.record import Criterion, PathChange, StoredRecord
 from agent.sheet import words_en as words
 from agent.sheet.bars import criterion_text, label_of
 from agent.sheet.headline import build_next_step, port_text, tier_text
 from agent.sheet.numbers import DASH
+from agent.sheet.path_rows import path_cell
 from agent.sheet.support import local_time
 from agent.sheet.wording import SHORT, bounded, word
 
@@ -42,8 +43,11 @@ class Comparison:
     criteria: tuple[Row, ...]
 
 
-def build_comparison(records: Sequence[StoredRecord]) -> Comparison:
-    """Return two to four records side by side, in the order given. Raises UsageError."""
+def build_comparison(records: Sequence[StoredRecord], path: PathChange | None = None) -> Comparison:
+    """Return two to four records side by side, in the order given. Raises UsageError.
+
+    `path` says how the walk of the last compares with that of the first.
+    """
     if not FEWEST <= len(records) <= MOST:
         raise UsageError(
             problem=words.COMPARE_COUNT.format(count=len(records)),
@@ -53,7 +57,10 @@ def build_comparison(records: Sequence[StoredRecord]) -> Comparison:
     return Comparison(
         title=words.COMPARE_TITLE,
         about=_about(records),
-        criteria=tuple(_criterion_row(name, records) for name in list(names)[:MOST_ROWS]),
+        criteria=(
+            *(_criterion_row(name, records) for name in list(names)[:MOST_ROWS]),
+            *_path_rows(records, path),
+        ),
     )
 
 
@@ -132,6 +139,16 @@ def _criterion_row(name: str, records: Sequence[StoredRecord]) -> Row:
         cells=tuple(_cell(c) for c in found),
         difference=words.COMPARE[difference(found[0], found[-1])],
     )
+
+
+def _path_rows(records: Sequence[StoredRecord], path: PathChange | None) -> tuple[Row, ...]:
+    """Return one row where any record has a walk, none otherwise."""
+    cells = tuple(path_cell(stored) for stored in records)
+    if not any(cell != DASH for cell in cells):
+        return ()
+    change = path or PathChange(kind="open")
+    said = words.COMPARE_PATH[change.kind].format(distance=change.distance)
+    return (Row(label=words.COMPARE_PATH_LABEL, cells=cells, difference=said),)
 
 
 def _named(name: str, stored: StoredRecord) -> Criterion | None:

@@ -11,7 +11,6 @@ from agent.record import (
     Kind,
     LeaseStatistics,
     Measurement,
-    PathStatistics,
     Reason,
     Record,
     Segment,
@@ -24,6 +23,7 @@ from agent.sheet.delays import delay_table
 from agent.sheet.headline import port_text
 from agent.sheet.model import Listing, Pair, Pairs, Table
 from agent.sheet.numbers import DASH, number, quantity, with_unit
+from agent.sheet.path_rows import path_block
 from agent.sheet.pick import first, picked
 from agent.sheet.rates import rate_table
 from agent.sheet.wording import (
@@ -42,7 +42,7 @@ from agent.sheet.wording import (
     word,
 )
 
-MOST_ITEMS, MOST_HOPS, MOST_MISSING = 4, 9, 6
+MOST_ITEMS, MOST_MISSING = 4, 6
 MOST_TRUTHS = 12
 MINUTE_S = 60
 MEGA = 1e6
@@ -63,7 +63,7 @@ def facts(record: Record) -> tuple[Pairs, ...]:
     """Return the blocks of facts: address and port, path, visit, server, practice."""
     made = (
         _address(record),
-        _path(record),
+        path_block(record),
         _visit(record),
         _server(record),
         _practice(record),
@@ -162,31 +162,6 @@ def _lease_time(lease: LeaseStatistics) -> str:
 def _offers(lease: LeaseStatistics) -> str:
     after = f", {quantity(lease.first_offer_ms, 'ms')}" if lease.first_offer_ms is not None else ""
     return f"{lease.offers}{after}"
-
-
-def _path(record: Record) -> Pairs:
-    found = picked(record, PathStatistics, Kind.PATH)
-    if not found:
-        return Pairs(title=words.LABEL["path"], pairs=())
-    measurement, path = found[0]
-    hops = tuple(
-        Pair(
-            label=str(hop.distance),
-            value=f"{bounded(hop.addresses[0], SHORT)}  {quantity(hop.rtt_ms.median, 'ms')}"
-            if hop.addresses
-            else words.PATH_SILENT,
-        )
-        for hop in path.hops[:MOST_HOPS]
-    )
-    reached = words.PATH_REACHED
-    if not path.reached:
-        reached = words.PATH_STOPPED.format(at=path.stopped_at or len(path.hops))
-    whole = words.PATH_LINE.format(
-        hops=len(path.hops), target=word(words.ROLE, measurement.role), reached=reached
-    )
-    return Pairs(
-        title=f"{words.LABEL['path']}: {whole}", pairs=hops, more=more(len(path.hops) - MOST_HOPS)
-    )
 
 
 def _visit(record: Record) -> Pairs:

@@ -412,8 +412,27 @@ NOTE_RATE = "Ideal: the bottleneck as TCP payload. Time, efficiency, buffer, win
 NOTE_RPM = "Round trips a minute under load: after an IETF draft, the delay series its loaded part."
 PATH_LINE = "{hops} hops to the {target}: {reached}"
 PATH_REACHED = "reached"
-PATH_STOPPED = "ended at hop {at}"
+PATH_STOPPED = "ended at hop {at}, {why}"
+PATH_STOP = {
+    "silent": "silent beyond",
+    "loop": "in a loop",
+    "hop-limit": "as far as was tried",
+    "net-unreachable": "network unreachable",
+    "host-unreachable": "host unreachable",
+    "protocol-unreachable": "protocol unreachable",
+    "port-unreachable": "port unreachable",
+    "fragmentation-needed": "packet too large",
+    "source-route-failed": "source route failed",
+    "prohibited": "prohibited there",
+}
 PATH_SILENT = "silent"
+PATH_SILENT_RUN = "{count} hops, silent"
+PATH_BETWEEN = "{count} hops more, in the record"
+PATH_OR = "{first} or {other}"
+PATH_OR_MORE = "{first} or {count} more ways"
+PATH_LABELS = "label {labels}"
+PATH_ANSWERING = {"limited": "limits its answers", "lossy": "answers missing from here on"}
+PATH_UNPLACED = "{addresses}, distance unknown"
 SAMPLE = {
     "delay": "{sent} probes",
     "dns": "{sent} queries",
@@ -453,6 +472,14 @@ COMPARE = {
     "same": "no difference beyond the intervals",
     "open": "cannot be told",
 }
+COMPARE_PATH = {
+    "same": "the same way",
+    "changed": "another way from hop {distance}",
+    "member": "another of several ways at hop {distance}",
+    "open": "cannot be told",
+}
+COMPARE_PATH_LABEL = "Path to the server"
+COMPARE_PATH_CELL = "{hops} hops, {ending}"
 COMPARE_DIFFERENCE = "First to last"
 COMPARE_LABEL = {
     "record": "Record",

@@ -1,0 +1,102 @@
+"""The path on the sheet: one row for each hop, silent runs and long walks condensed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from agent.record import Hop, Kind, PathStatistics, Record, StoredRecord
+from agent.sheet import words_en as words
+from agent.sheet.model import Pair, Pairs
+from agent.sheet.numbers import DASH, quantity
+from agent.sheet.pick import picked
+from agent.sheet.wording import LINE, SHORT, bounded, word
+
+MOST_ROWS, FIRST_ROWS = 9, 5
+MOST_LABELS = 3
+
+
+def path_block(record: Record) -> Pairs:
+    """Return where the walk went, hop by hop, within a bounded number of rows."""
+    found = picked(record, PathStatistics, Kind.PATH)
+    if not found:
+        return Pairs(title=words.LABEL["path"], pairs=())
+    measurement, path = found[0]
+    line = words.PATH_LINE.format(
+        hops=len(path.hops), target=word(words.ROLE, measurement.role), reached=_ending(path)
+    )
+    rows = [*_condensed(list(_rows(path.hops))), *_unplaced(path)]
+    return Pairs(title=f"{words.LABEL['path']}: {line}", pairs=tuple(rows))
+
+
+def path_cell(stored: StoredRecord) -> str:
+    """Return the path of a record in a few words, a dash where none was walked."""
+    found = picked(stored.record, PathStatistics, Kind.PATH)
+    if not found:
+        return DASH
+    path = found[0][1]
+    return words.COMPARE_PATH_CELL.format(hops=len(path.hops), ending=_ending(path))
+
+
+def _ending(path: PathStatistics) -> str:
+    if path.reached:
+        return words.PATH_REACHED
+    at = path.stopped_at or len(path.hops)
+    return words.PATH_STOPPED.format(at=at, why=word(words.PATH_STOP, path.stop_code))
+
+
+def _rows(hops: Sequence[Hop]) -> Iterator[tuple[Pair, int]]:
+    """Yield each row with the number of hops it stands for."""
+    for silent, run in groupby(hops, key=lambda hop: not hop.addresses):
+        group = list(run)
+        if silent:
+            yield Pair(label=_span(group), value=_silence(len(group))), len(group)
+        else:
+            yield from ((Pair(label=str(h.distance), value=_hop(h)), 1) for h in group)
+
+
+def _span(hops: Sequence[Hop]) -> str:
+    first, last = hops[0].distance, hops[-1].distance
+    return str(first) if first == last else f"{first}{DASH}{last}"
+
+
+def _silence(count: int) -> str:
+    return words.PATH_SILENT if count == 1 else words.PATH_SILENT_RUN.format(count=count)
+
+
+def _hop(hop: Hop) -> str:
+    parts = [f"{_addresses(hop)}  {quantity(hop.rtt_ms.median, 'ms')}"]
+    if hop.labels:
+        shown = "/".join(str(entry.label) for entry in hop.labels[:MOST_LABELS])
+        parts.append(words.PATH_LABELS.format(labels=shown))
+    if hop.answering in words.PATH_ANSWERING:
+        parts.append(words.PATH_ANSWERING[hop.answering])
+    return bounded(", ".join(parts), LINE + SHORT)
+
+
+def _addresses(hop: Hop) -> str:
+    """Return the address of a hop, with those of parallel ways."""
+    first, *others = hop.addresses
+    if not others:
+        return bounded(first, SHORT)
+    both = words.PATH_OR.format(first=bounded(first, SHORT), other=bounded(others[0], SHORT))
+    if len(others) == 1 and len(both) <= SHORT:
+        return both
+    return words.PATH_OR_MORE.format(first=bounded(first, SHORT), count=len(others))
+
+
+def _condensed(rows: list[tuple[Pair, int]]) -> list[Pair]:
+    """Return at most `MOST_ROWS` rows: the near end, the far end, and how many hops between."""
+    pairs = [pair for pair, _ in rows]
+    if len(rows) <= MOST_ROWS:
+        return pairs
+    last = MOST_ROWS - FIRST_ROWS - 1
+    between = sum(count for _, count in rows[FIRST_ROWS:-last])
+    left_out = Pair(label="…", value=words.PATH_BETWEEN.format(count=between))
+    return [*pairs[:FIRST_ROWS], left_out, *pairs[-last:]]
+
+
+def _unplaced(path: PathStatistics) -> Iterator[Pair]:
+    if path.unplaced:
+        shown = bounded(", ".join(path.unplaced), SHORT)
+        yield Pair(label="?", value=words.PATH_UNPLACED.format(addresses=shown))
