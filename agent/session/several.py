@@ -7,7 +7,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, replace
 
 from agent.clock import Timeline
-from agent.errors import CannotMeasure, DoorstepError
+from agent.errors import CannotMeasure, DoorstepError, RightMissing
 from agent.measurements import Kind, Measurement, Reason, State
 from agent.ports.datagram import ProbeSocket, WaitTogether
 from agent.ports.running import Running
@@ -15,6 +15,8 @@ from agent.probes.delay import DelaySeries, FarReporter, measure_delays
 from agent.probes.means import STAMP, after, open_first, paced
 from agent.session.targets import EchoTarget
 from agent.settings.model import EchoPlan
+
+IDLE = "none"
 
 TargetOpener = Callable[[EchoTarget], ProbeSocket]
 """Opens the socket of a target by its method; raises CannotMeasure."""
@@ -26,7 +28,7 @@ class Aimed:
 
     target: EchoTarget
     plan: EchoPlan
-    load: str = "none"
+    load: str = IDLE
     far_report: FarReporter | None = None
 
 
@@ -65,16 +67,22 @@ class Rounds:
         """Run all series in one loop, close their sockets, and return a measurement for each.
 
         Where a plan says so, far ends that did not answer are tried again after the others; both
-        measurements are kept, the first with the reason.
+        measurements are kept, the first with the reason. Where the system let a socket be opened,
+        but no probe leave by it, the next means takes its place.
         """
         ends_s = self.timeline.now_s() + within_s
         found: list[Measurement] = []
         while opened:
             results = self._once(opened, ends_s)
-            found.extend(results)
-            pairs = zip(opened, results, strict=True)
-            again = [following for one, m in pairs if (following := _following(one.aimed, m))]
-            opened = open_all(again, self.opener)
+            going_on = not self.running.stopped()
+            pairs = [
+                (one, m, going_on and _goes_on(one, m))
+                for one, m in zip(opened, results, strict=True)
+            ]
+            found.extend(m for _, m, again in pairs if not again or m.state is not State.FAILED)
+            opened = open_all(
+                [_by_next(one.aimed) for one, _, again in pairs if again], self.opener
+            )
         return tuple(found)
 
     def _once(self, opened: Sequence[Opened], ends_s: float) -> list[Measurement]:
@@ -143,14 +151,22 @@ def _series(aimed: Aimed, socket: ProbeSocket) -> DelaySeries:
         key=target.key,
         load=aimed.load,
         far_report=aimed.far_report,
-        gives_up=switches and aimed.load == "none",
+        gives_up=switches and aimed.load == IDLE,
     )
 
 
-def _following(aimed: Aimed, measured: Measurement) -> Aimed | None:
-    """Return what is tried next for a far end that was silent, None where nothing is."""
+def _goes_on(opened: Opened, measured: Measurement) -> bool:
+    """Tell whether a far end is tried by the next means, on the idle line only."""
+    aimed = opened.aimed
+    if opened.series is None or measured.reason is None or aimed.load != IDLE:
+        return False
+    if after(aimed.target.method, aimed.target.role) is None:
+        return False
+    if measured.reason.code == RightMissing.code:
+        return measured.state is State.FAILED
+    return measured.reason.code == "means-silent" and aimed.plan.switch_when_silent
+
+
+def _by_next(aimed: Aimed) -> Aimed:
     method = after(aimed.target.method, aimed.target.role)
-    silent = measured.reason is not None and measured.reason.code == "means-silent"
-    if method is None or not silent or not aimed.plan.switch_when_silent or aimed.load != "none":
-        return None
-    return replace(aimed, target=replace(aimed.target, method=method))
+    return replace(aimed, target=replace(aimed.target, method=method or aimed.target.method))

@@ -64,16 +64,16 @@ class System:
 
         return script
 
-    def run(self, targets, plan=PLAN, load="none"):
+    def run(self, targets, plan=PLAN, load="none", running=None):
         opened = open_all([Aimed(target=t, plan=plan, load=load) for t in targets], self)
-        return self.rounds(opened)
+        return self.rounds(opened, running)
 
-    def rounds(self, opened):
+    def rounds(self, opened, running=None):
         rounds = Rounds(
             opener=self,
             wait=ScriptedWait(self.clock),
             timeline=Timeline(self.clock, 40.0),
-            running=Unattended(),
+            running=running or Unattended(),
         )
         found = rounds.run(opened, 30.0)
         assert all(sock.closed for sock in self.sockets)
@@ -173,6 +173,37 @@ def test_where_the_plan_says_so_a_silent_far_end_is_tried_by_the_next_means():
     assert len(found[0].observed.outcome) < 100
     assert len(found[3].observed.outcome) == 64
     assert (Role.GATEWAY, "tcp-connect", WEB_PORT) in system.asked
+
+
+def may_not_leave(_):
+    raise RightMissing(right="to send past local rules", purpose="192.0.2.1")
+
+
+def test_where_no_echo_may_leave_the_next_means_takes_its_place():
+    """A packet filter of the laptop's own: the socket opens, and every send is refused."""
+    system = System(far={(Role.GATEWAY, "icmp-echo"): may_not_leave})
+    found = system.run([GATEWAY, SERVER])
+    assert [(m.role, m.method, m.state) for m in found] == [
+        (Role.SERVER, "icmp-echo", State.COMPLETE),
+        (Role.GATEWAY, "udp-unreachable", State.COMPLETE),
+    ]
+
+
+def test_where_nothing_may_leave_the_last_refusal_is_the_entry():
+    far = {(Role.GATEWAY, method): may_not_leave for method in means_for(Role.GATEWAY)}
+    (found,) = System(far=far).run([GATEWAY])
+    assert (found.method, found.state) == ("tcp-connect", State.FAILED)
+    assert found.reason.code == "right-missing"
+
+
+def test_a_visit_that_is_stopped_tries_nothing_more():
+    class Stopping(Unattended):
+        def stopped(self):
+            return self.bytes_used > 5000
+
+    system = System(far=QUIET)
+    found = system.run([GATEWAY, SERVER], SWITCHING, running=Stopping())
+    assert [m.method for m in found] == ["icmp-echo", "icmp-echo"]
 
 
 def test_under_load_nothing_is_switched():
