@@ -85,7 +85,12 @@ def arrivals_by_counts(
     if last is None or seen.copied or in_order != sorted(in_order):
         return None
     later = known[sent : last + 1]
-    return None if None in later else seen.first[last] + 1 - sum(map(bool, later))
+    if None in later:
+        return None
+    arrivals = seen.first[last] + 1 - sum(map(bool, later))
+    answered = sum(number < sent for number in seen.first)
+    # A far end that counts neither as it should nor at all is not believed.
+    return arrivals if answered <= arrivals <= sent else None
 
 
 def _seen(reflections: Iterable[tuple[int, Reflection]]) -> _Seen:

@@ -50,8 +50,9 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
     middle = _bounds(sample, 0.5, confidence)
     high = _bounds(sample, 0.95, confidence)
     both = _share(None if series.answers_limited else (lost, len(probes)), confidence)
-    forward = _share(_forward(probes), confidence)
-    backward = _share(_backward(probes), confidence)
+    arrived = None if series.answers_limited else _arrivals(series, probes)
+    forward = _share(_forward(probes, arrived), confidence)
+    backward = _share(_backward(probes, arrived), confidence)
     return DelayStatistics(
         sent=len(probes),
         received=len(probes) - missing,
@@ -148,23 +149,26 @@ def _arrived(series: EchoSeries, number: int) -> bool | None:
     return told[number] if told is not None and number < len(told) else None
 
 
-def _directions_known(probes: Sequence[_Probe]) -> bool:
-    """Without a word on every unanswered probe a split would favour one direction."""
-    return bool(probes) and all(p.arrived is not None for p in probes)
+def _arrivals(series: EchoSeries, probes: Sequence[_Probe]) -> int | None:
+    """Return how many probes reached the far end.
+
+    Without a word on every unanswered probe a split would favour one direction, unless the far
+    end's own count says how many there were.
+    """
+    known = sum(p.arrived is True for p in probes)
+    if all(p.arrived is not None for p in probes):
+        return known
+    told = series.far_arrivals
+    return told if told is not None and known <= told <= len(probes) else None
 
 
-def _forward(probes: Sequence[_Probe]) -> tuple[int, int] | None:
-    if not _directions_known(probes):
-        return None
-    return sum(p.arrived is False for p in probes), len(probes)
+def _forward(probes: Sequence[_Probe], arrived: int | None) -> tuple[int, int] | None:
+    return None if arrived is None or not probes else (len(probes) - arrived, len(probes))
 
 
-def _backward(probes: Sequence[_Probe]) -> tuple[int, int] | None:
+def _backward(probes: Sequence[_Probe], arrived: int | None) -> tuple[int, int] | None:
     """Count answers missing among the probes that reached the far end."""
-    if not _directions_known(probes):
-        return None
-    arrived = [p for p in probes if p.arrived]
-    return (sum(not p.answered for p in arrived), len(arrived)) if arrived else None
+    return (arrived - sum(p.answered for p in probes), arrived) if arrived else None
 
 
 def _percentile(sample: Sequence[float], percent: float, needed: int) -> float | None:

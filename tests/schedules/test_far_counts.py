@@ -86,6 +86,24 @@ def test_the_end_count_tells_how_many_arrived(seen, expected):
     assert arrivals_by_counts(5, known, seen) == expected
 
 
+@pytest.mark.parametrize(
+    "counts", [(0, 0, 0), (0, 1, 1), (5, 6, 8), (0, 1, 2**32 - 1)], ids=lambda c: str(c[-1])
+)
+def test_counts_that_cannot_be_are_not_believed(counts):
+    seen = answers(*zip((0, 1, 4), counts, strict=True))
+    known = received_by_counts(5, seen, stateful=True)
+    assert arrivals_by_counts(5, known, seen) is None
+
+
+@given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 12)), max_size=20))
+def test_any_counts_give_a_number_that_can_be(pairs):
+    seen = answers(*pairs)
+    known = received_by_counts(10, seen, stateful=True)
+    told = arrivals_by_counts(6, known, seen)
+    answered = len({number for number, _ in pairs if number < 6})
+    assert told is None or answered <= told <= 6
+
+
 FATES = st.lists(st.sampled_from(["both", "there", "back"]), min_size=1, max_size=60)
 
 
