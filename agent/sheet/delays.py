@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from agent.record import DelayStatistics, Kind, Measurement, Record, Sense
+from agent.record import DelayStatistics, Kind, Measurement, Record, Sense, StampClock
 from agent.sheet import words_en as words
 from agent.sheet.model import Table
 from agent.sheet.numbers import DASH, TIE, judged, number
@@ -38,6 +38,9 @@ def _notes(found: Sequence[Series], *, loaded: bool) -> Iterator[str]:
         yield words.NOTE_RISE
     used = {m.method for m, _ in found}
     yield from (note for method, note in words.NOTE_METHOD.items() if method in used)
+    coarse = [_far_end(m) for m, _ in found if m.clock is StampClock.USER]
+    if coarse:
+        yield words.NOTE_CLOCK.format(roles=", ".join(dict.fromkeys(coarse)))
 
 
 def _first_of_each(every: Sequence[Series]) -> list[Series]:

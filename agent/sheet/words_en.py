@@ -347,6 +347,7 @@ NOTE_METHOD = {
     "udp-unreachable": "By UDP: refusals of a closed port; hosts limit them, so no loss is stated.",
     "tcp-connect": "By TCP: from SYN to its answer, what waits in this laptop included.",
 }
+NOTE_CLOCK = "Timed by this program, to tenths of a ms: {roles}."
 NOTE_RISE = "Down, up: while that way was full. Rise: p95 under load above the idle median."
 RATE_ROW = {
     "single": "one flow alone, Mbit/s",

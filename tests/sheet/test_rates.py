@@ -6,7 +6,7 @@ import pytest
 from records import below, healthy, held_back, limiter, throughput
 
 from agent.assessment.model import Limiting
-from agent.measurements import Direction, Kind
+from agent.measurements import Direction, Kind, Role, StampClock
 from agent.record.seal import redact, seal
 from agent.sheet import words_en as words
 from agent.sheet.delays import delay_table
@@ -156,6 +156,34 @@ def test_without_load_there_is_no_rise():
     table = delay_table(replace(record, measured=idle))
     assert "rise" not in table.head
     assert words.NOTE_RISE not in table.note
+
+
+def by_other_means(record, method, clock):
+    """Return the record with its series to the gateway made by another means."""
+    return replace(
+        record,
+        measured=tuple(
+            replace(m, measurement=replace(m.measurement, method=method, clock=clock))
+            if m.measurement.kind is Kind.DELAY and m.measurement.role is Role.GATEWAY
+            else m
+            for m in record.measured
+        ),
+    )
+
+
+@pytest.mark.parametrize("method", list(words.BY_METHOD))
+def test_another_means_than_the_usual_is_told_and_explained(method):
+    table = delay_table(by_other_means(healthy(), method, StampClock.KERNEL))
+    assert "gateway" + words.BY_METHOD[method] in {row[0] for row in table.rows}
+    assert words.NOTE_METHOD[method] in table.note
+    assert words.NOTE_METHOD[method] not in delay_table(healthy()).note
+
+
+def test_a_coarser_clock_is_told_by_whom_it_concerns():
+    table = delay_table(by_other_means(healthy(), "tcp-connect", StampClock.USER))
+    whom = "gateway, by TCP"
+    assert words.NOTE_CLOCK.format(roles=whom) in table.note
+    assert words.NOTE_CLOCK.format(roles=whom) not in delay_table(healthy()).note
 
 
 def test_a_series_beside_a_second_transfer_is_counted_not_listed():
