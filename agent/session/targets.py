@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import ipaddress
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
-from agent.measurements import PathStatistics, Role
+from agent.diagnosis.segments import Surroundings, first_past_modem
+from agent.measurements import Medium, PathStatistics, Role
 from agent.probes.means import ICMP_ECHO, WEB_PORT
-from agent.settings.model import PluggedInto, Server
+from agent.session.ground import Ground
+from agent.settings.model import Line, PluggedInto, Server
 
 DEFAULT_PORTS = {"http": 80, "https": 443, "ftp": 21}
 
@@ -64,23 +65,28 @@ def server_link(server_url: str | None, server: Server) -> str | None:
     return next((url for url in urls if url), None)
 
 
-def first_hop(path: PathStatistics, gateway: str | None, plugged_into: PluggedInto) -> str | None:
-    """Return the first router past the home's own equipment, None where it did not answer.
+def surroundings(
+    ground: Ground, plugged_into: PluggedInto, line: Line, *, server: str | None, seen: str | None
+) -> Surroundings:
+    """Return what is known of the way when the delay series are aimed.
 
-    Behind a router the gateway is the home's, and the next hop is the operator's unless its
-    address is for private use (a second router of the home). Plugged into the modem or ONT the
-    gateway itself is the first hop, and needs no series of its own.
+    `server` is the address of the operator's server, `seen` ours as it sees it.
     """
-    if plugged_into in {PluggedInto.MODEM, PluggedInto.ONT}:
-        return None
-    for hop in path.hops:
-        for address in hop.addresses:
-            if address != gateway and not _of_a_home(address):
-                return address
-    return None
+    port = ground.interface
+    gateways = (ground.gateway, port.gateway(4), port.gateway(6))
+    return Surroundings(
+        plugged_into=plugged_into,
+        dialled=port.link.medium is Medium.PPP,
+        own=frozenset(held.address for held in port.addresses),
+        gateways=frozenset(g for g in gateways if g),
+        modem=line.modem_address,
+        servers=frozenset({server} if server else ()),
+        seen=seen,
+        customers=line.operator_prefixes,
+        network=line.network_prefixes,
+    )
 
 
-def _of_a_home(address: str) -> bool:
-    private = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16")  # RFC 1918 §3
-    parsed = ipaddress.ip_address(address)
-    return any(parsed in ipaddress.ip_network(block) for block in private)
+def first_hop(path: PathStatistics, around: Surroundings) -> str | None:
+    """Return the first router past the modem, None where none answered that has no series yet."""
+    return first_past_modem([hop.addresses for hop in path.hops], around)

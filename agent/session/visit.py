@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 from agent.clock import Clock, Timeline
+from agent.diagnosis.segments import Surroundings
 from agent.errors import CannotMeasure
 from agent.measurements import (
     Conditions,
@@ -38,7 +39,13 @@ from agent.session.running import VisitRunning
 from agent.session.series import delay_step
 from agent.session.site import Site
 from agent.session.steps import Conductor, Step, failed, numbered, skipped
-from agent.session.targets import EchoTarget, first_hop, port_of_url, server_link
+from agent.session.targets import (
+    EchoTarget,
+    first_hop,
+    port_of_url,
+    server_link,
+    surroundings,
+)
 from agent.session.workshop import Prober, Workshop
 from agent.stats.path import path_statistics
 
@@ -209,7 +216,7 @@ class _Visit:
         return replace(echo, method=STAMP) if reflects else echo
 
     def _near_targets(self, site: Site, path: PathStatistics | None) -> list[EchoTarget]:
-        hop = first_hop(path, site.ground.gateway, self.request.plugged_into) if path else None
+        hop = first_hop(path, self._surroundings(site)) if path else None
         near = (
             (Role.GATEWAY, site.ground.gateway),
             (Role.GATEWAY, self._other_gateway(site.ground)),
@@ -218,6 +225,16 @@ class _Visit:
             *((Role.OUTSIDE, outside) for outside in self.request.settings.targets.echo),
         )
         return [EchoTarget(role=r, address=a) for r, a in near if a is not None]
+
+    def _surroundings(self, site: Site) -> Surroundings:
+        line, card = self.request.settings.line, self.server.card
+        return surroundings(
+            site.ground,
+            self.request.plugged_into,
+            line,
+            server=self.server.address,
+            seen=card.seen.address if card else None,
+        )
 
     def _other_gateway(self, ground: Ground) -> str | None:
         """Return the gateway of IPv6 beside that of IPv4, where the visit is asked for it."""

@@ -292,9 +292,14 @@ class Server(Frozen):
 
 
 class Line(Frozen):
-    """What is known of the operator's network and the home's equipment."""
+    """What is known of the operator's network and the home's equipment.
+
+    `operator_prefixes` are those of customers' lines, `network_prefixes` those of the operator's
+    own routers and servers.
+    """
 
     operator_prefixes: tuple[str, ...] = ()
+    network_prefixes: tuple[str, ...] = ()
     modem_address: str | None = None
     expected_pools: tuple[str, ...] = ()
 

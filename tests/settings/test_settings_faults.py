@@ -200,6 +200,12 @@ CASES = [
         '"192.0.2.1/24"',
         '"192.0.2.0/24"',
     ),
+    (
+        "[line]\nnetwork_prefixes = ['2001:db8::1/32']\n",
+        "line.network_prefixes",
+        '"2001:db8::1/32"',
+        '"2001:db8::/32"',
+    ),
     ("[line]\nexpected_pools = ['here']\n", "line.expected_pools", '"here"', "a prefix such as"),
     ("[line]\nmodem_address = '192.0.2'\n", "line.modem_address", '"192.0.2"', "an IP address"),
     ("[server]\ncard = '192.0.2.10'\n", "server.card", '"192.0.2.10"', "^https?://"),

@@ -12,7 +12,7 @@ from agent.settings.keys import Path
 
 def line(parts: Parts) -> Iterator[Problem]:
     """Yield prefixes and addresses of the line that cannot be read."""
-    for key in ("operator_prefixes", "expected_pools"):
+    for key in ("operator_prefixes", "network_prefixes", "expected_pools"):
         for value in getattr(parts.line, key):
             yield from _prefix(("line", key), value)
     modem = parts.line.modem_address
