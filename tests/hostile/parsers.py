@@ -1,0 +1,384 @@
+"""Every parser of bytes from outside, and valid packets to spoil for it.
+
+The packets come from the figures and examples of the standards, from a foreign codec (scapy,
+dnspython) or, where there is none, from our own writers.
+"""
+
+from __future__ import annotations
+
+import json
+import struct
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import dns.message
+import dns.rrset
+
+from agent.codec import (
+    card,
+    dhcp,
+    dhcp_options,
+    icmp,
+    icmp_extensions,
+    lease_files,
+    mark,
+    rtnetlink,
+    stamp,
+    stamp_authenticated,
+    stamp_extensions,
+    tcp_info,
+)
+from agent.engines import echo_framing, helper_client, linux_ancillary, names
+from agent.errors import BadReply, CannotMeasure, MalformedMessage
+from agent.helper import request
+from agent.probes import echo_messages
+
+REFUSALS = (MalformedMessage, BadReply, CannotMeasure, request.Refusal)
+"""What a parser may raise; the helper's client and the helper have words of their own."""
+
+KEY = bytes(range(16))
+MAC = bytes.fromhex("02005e100001")
+ONE_LABEL = bytes.fromhex("2000c588000801 01186d0101")
+"""RFC 4950 §5 with the label of its §3; checksum by RFC 1071."""
+
+TWO_LABELS = bytes.fromhex("2000ba85000c0101186d000100010bfe")
+QUOTE = bytes.fromhex("45000034") + bytes(124)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parser:
+    """One parser by name, the valid packets to spoil, the module whose branches count."""
+
+    name: str
+    module: str
+    parse: Callable[[bytes], object]
+    valid: tuple[bytes, ...]
+
+
+def _parser(name, module, parse, *valid) -> Parser:
+    for packet in valid:
+        parse(packet)
+    return Parser(name=name, module=module.__name__, parse=parse, valid=valid)
+
+
+def _sender() -> stamp.SenderPacket:
+    return stamp.SenderPacket(sequence=7, timestamp=0xB44DB70520000000, ssid=0x1234)
+
+
+def _reflector() -> stamp.ReflectorPacket:
+    return stamp.ReflectorPacket(
+        sequence=3,
+        timestamp=0xB44DB70520000000,
+        receive_timestamp=0xB44DB70510000000,
+        sender_sequence=7,
+        sender_timestamp=0xB44DB70500000000,
+        sender_ttl=61,
+    )
+
+
+def _chain() -> bytes:
+    """Return TLVs of RFC 8972 §4: padding, an unknown type, then the seal over both."""
+    plain = stamp_extensions.write_extension(1, bytes(8))
+    return stamp_extensions.sealed(plain + stamp_extensions.write_extension(99, b"abc"), KEY)
+
+
+def _error(icmp_type: int, code: int, family: int, extension: bytes = b"") -> bytes:
+    """Return an ICMP error (RFC 792, RFC 4443 §3) whose quote is padded as RFC 4884 §4 asks."""
+    units = len(QUOTE) // (4 if family == 4 else 8) if extension else 0
+    word = bytes((0, units, 0, 0)) if family == 4 else bytes((units, 0, 0, 0))
+    return bytes((icmp_type, code, 0, 0)) + word + QUOTE + extension
+
+
+def _interface() -> bytes:
+    """Return the object of RFC 5837 §4.1 with index, IPv4 address, name and MTU."""
+    value = (
+        struct.pack("!IHH4s", 5, 1, 0, bytes((192, 0, 2, 1)))
+        + b"\x08eth0\0\0\0"
+        + (1500).to_bytes(4)
+    )
+    head = struct.pack("!HBB", len(value) + 4, 2, 0x0F)
+    return bytes.fromhex("20000000") + head + value
+
+
+def _offer() -> bytes:
+    """Return an OFFER from a foreign codec (scapy)."""
+    from scapy.layers.dhcp import BOOTP, DHCP
+
+    options = [
+        ("message-type", "offer"),
+        ("server_id", "192.0.2.1"),
+        ("lease_time", 3600),
+        ("renewal_time", 1800),
+        ("rebinding_time", 3150),
+        ("subnet_mask", "255.255.255.0"),
+        ("router", "192.0.2.1"),
+        ("name_server", "192.0.2.53", "198.51.100.53"),
+        (121, bytes.fromhex("18c63364c000020100c0000201")),
+        (52, b"\3"),
+        "end",
+    ]
+    whole = BOOTP(op=2, xid=77, yiaddr="192.0.2.30", chaddr=MAC, file=b"\x0f\x01a\xff")
+    return bytes(whole / DHCP(options=options))
+
+
+def _question() -> dns.message.Message:
+    asked = dns.message.make_query("harbour.example", "A")
+    asked.id = 4711
+    return asked
+
+
+def _answers() -> tuple[bytes, ...]:
+    asked = _question()
+    reply = dns.message.make_response(asked)
+    reply.answer += [
+        dns.rrset.from_text("harbour.example.", 60, "IN", "CNAME", "quay.example."),
+        dns.rrset.from_text("quay.example.", 60, "IN", "A", "192.0.2.10", "192.0.2.11"),
+    ]
+    reply.additional += [dns.rrset.from_text("quay.example.", 60, "IN", "TXT", '"tide"')]
+    empty = dns.message.make_response(asked)
+    empty.set_rcode(3)
+    return reply.to_wire(), empty.to_wire()
+
+
+def _card() -> dict[str, object]:
+    return {
+        "format": 1,
+        "server_id": "ternbay-core-1",
+        "software": "doorstep 0.1.0",
+        "endpoints": {
+            "download": "/download",
+            "upload": "/upload",
+            "receipts": "/receipts",
+            "reflector": "/reflector",
+        },
+        "limits": {"seconds": 30, "bytes": 10**9, "upload_bytes": 10**9, "flows": 16, "clients": 8},
+        "load": {"transfers": 0, "clients": 0, "wait_s": 0.0, "cpu_ratio": 0.1},
+        "seen": {"address": "203.0.113.77", "port": 50000},
+        "reflector_port": 862,
+        "token_required": False,
+        "time": "2026-03-02T09:14:07Z",
+        "congestion_control": "bbr",
+    }
+
+
+def _json(document: object) -> bytes:
+    return json.dumps(document).encode()
+
+
+GRANT = {
+    "port": 862,
+    "ssid": 77,
+    "session": "0123456789abcdef",
+    "seconds": 60.0,
+    "packets_per_s": 200,
+    "max_packets": 4000,
+    "key": "00" * 32,
+}
+REPORT = {
+    "received": 9,
+    "reflected": 9,
+    "refused": 0,
+    "runs": [[0, 5], [6, 4]],
+    "cut": False,
+    "elsewhere": 0,
+}
+WISH = (
+    b'{"want": "offers", "interface": "eth0", "hardware_address": "02:00:5e:10:00:01", '
+    b'"listen_s": 6.0, "options": {"60": "7465"}}\n'
+)
+OFFERS = {
+    "sent": 1,
+    "listened_s": 6.0,
+    "malformed": 0,
+    "offers": [
+        {
+            "after_ms": 12.5,
+            "server_id": "192.0.2.1",
+            "server_hardware_address": "02:00:5e:10:00:01",
+            "address": "192.0.2.30",
+            "lease_s": 3600,
+            "t1_s": 1800,
+            "t2_s": None,
+            "subnet_mask": "255.255.255.0",
+            "routers": ["192.0.2.1"],
+            "dns": ["192.0.2.53"],
+        }
+    ],
+}
+RECEIPT = {"bytes": 30, "seconds": 0.3, "complete": True, "slices_100ms": [10, 10, 10], "flows": 2}
+LEASE = b"""lease {
+  interface "eth0";
+  fixed-address 192.0.2.30;
+  option subnet-mask 255.255.255.0;
+  option routers 192.0.2.1;
+  option domain-name-servers 192.0.2.53, 198.51.100.53;
+  option dhcp-server-identifier 192.0.2.1;
+  option dhcp-lease-time 3600;
+  renew 1 2026/03/02 09:44:07;
+  expire 1 2026/03/02 10:14:07;
+}
+"""
+KEYED = b"ADDRESS=192.0.2.30\nNETMASK=255.255.255.0\nROUTER=192.0.2.1\nDNS=192.0.2.53\nT1=1800\n"
+
+
+def _ancillary(data: bytes) -> object:
+    import socket
+
+    levels = (
+        (socket.SOL_SOCKET, linux_ancillary.SO_TIMESTAMPNS),
+        (socket.SOL_SOCKET, linux_ancillary.SO_TIMESTAMPING),
+        (socket.SOL_IP, linux_ancillary.IP_RECVERR),
+        (linux_ancillary.SOL_IPV6, linux_ancillary.IPV6_RECVERR),
+    )
+    return linux_ancillary.read_ancillary([(*level, data) for level in levels])
+
+
+def _extended_error() -> bytes:
+    """Return a sock_extended_err (linux/errqueue.h) with the offender's address behind it."""
+    head = struct.pack("=IBBBBII", 113, 2, 11, 0, 0, 0, 0)
+    return head + struct.pack("=HH4s8x", 2, 0, bytes((192, 0, 2, 9)))
+
+
+ENTRIES = {16: rtnetlink.link_entry, 20: rtnetlink.address_entry, 24: rtnetlink.route_entry}
+"""By message type (linux/rtnetlink.h)."""
+
+
+def _messages(data: bytes) -> object:
+    read = ((ENTRIES.get(one.kind), one.body) for one in rtnetlink.messages(data))
+    return [entry(body) for entry, body in read if entry]
+
+
+def _netlink() -> bytes:
+    """Return a link, an address and a route as one dump (linux/netlink.h, rtnetlink(7))."""
+
+    def attribute(kind: int, value: bytes) -> bytes:
+        return struct.pack("=HH", 4 + len(value), kind) + value + bytes(-len(value) % 4)
+
+    def message(kind: int, body: bytes) -> bytes:
+        return struct.pack("=IHHII", 16 + len(body), kind, 2, 1, 0) + body
+
+    link = struct.pack("=BxHiII", 0, 1, 2, 0x1043, 0) + attribute(3, b"eth0\0")
+    link += attribute(1, MAC) + attribute(4, struct.pack("=I", 1500)) + attribute(23, bytes(200))
+    link += attribute(18, attribute(1, b"veth\0"))
+    address = struct.pack("=BBBBi", 2, 24, 0, 0, 2) + attribute(2, bytes((192, 0, 2, 30)))
+    address += attribute(6, struct.pack("=IIII", 1800, 3600, 0, 0))
+    route = struct.pack("=BBBBBBBBI", 2, 0, 0, 0, 254, 16, 0, 1, 0)
+    route += attribute(5, bytes((192, 0, 2, 1))) + attribute(4, struct.pack("=I", 2))
+    return message(16, link) + message(20, address) + message(24, route)
+
+
+def _answer_to(series: echo_messages.StampMessages) -> bytes:
+    """Return what a reflector answers to number 7 of the series."""
+    sent = stamp.decode_sender(series.encode(7, 1.5))
+    reply = replace(_reflector(), sender_timestamp=sent.timestamp)
+    return stamp.encode_reflector(reply, 44)
+
+
+def _helper_answer(line: bytes) -> object:
+    return helper_client.read_answer(line, "eth0")
+
+
+def _every_option(data: bytes) -> object:
+    """Read every property of a message, for they are decoded when asked for."""
+    message = dhcp.decode(data)
+    return [
+        getattr(message, name)
+        for name, value in vars(dhcp.DhcpMessage).items()
+        if isinstance(value, property)
+    ]
+
+
+def _text(read: Callable[[str], object]) -> Callable[[bytes], object]:
+    return lambda data: read(data.decode("latin-1"))
+
+
+def parsers() -> tuple[Parser, ...]:
+    """Return every parser; each has taken its valid packets without a complaint."""
+    sender = stamp.encode_sender(_sender())
+    reflector = stamp.encode_reflector(_reflector(), 44)
+    sealed = stamp_authenticated.encode_authenticated_sender(_sender(), KEY)
+    answer = stamp_authenticated.encode_authenticated_reflector(_reflector(), KEY)
+    echo = icmp.encode_echo(icmp.Echo(icmp_type=0, identifier=9, sequence=1, data=bytes(24)))
+    marked = mark.encode_mark(mark.Mark(nonce=9, number=4), 24)
+    series = echo_messages.StampMessages(ssid=0x1234, length=44, epoch_ns=0)
+    echoes = echo_messages.MarkedMessages(nonce=9, length=44)
+    framing = echo_framing.EchoFraming(family=4, identifier=9, ip_header=True)
+    asked = _question()
+    return (
+        _parser("STAMP sender", stamp, stamp.decode_sender, sender),
+        _parser("STAMP reflector", stamp, stamp.decode_reflector, reflector),
+        _parser(
+            "STAMP sender, authenticated",
+            stamp_authenticated,
+            lambda data: stamp_authenticated.decode_authenticated_sender(data, KEY),
+            sealed,
+        ),
+        _parser(
+            "STAMP reflector, authenticated",
+            stamp_authenticated,
+            lambda data: stamp_authenticated.decode_authenticated_reflector(data, KEY),
+            answer,
+        ),
+        _parser("STAMP extensions", stamp_extensions, stamp_extensions.read_chain, _chain()),
+        _parser(
+            "STAMP extensions, answered",
+            stamp_extensions,
+            lambda data: stamp_extensions.reflected_chain(data, KEY),
+            _chain(),
+        ),
+        _parser("answers to STAMP", echo_messages, series.decode, _answer_to(series)),
+        _parser("quoted STAMP", echo_messages, series.quoted, sender),
+        _parser("answers to echo", echo_messages, echoes.decode, echoes.encode(0, 0.0)),
+        _parser("marks", mark, mark.find_mark, marked),
+        _parser("ICMP echo", icmp, icmp.decode_echo, echo),
+        _parser("raw echo", echo_framing, framing.unwrap, bytes.fromhex("45") + bytes(19) + echo),
+        _parser("IPv4 header", icmp, icmp.without_ip_header, bytes.fromhex("45") + bytes(27)),
+        _parser(
+            "ICMP errors",
+            icmp,
+            lambda data: icmp.decode_error(data, 4),
+            _error(11, 0, 4),
+            _error(3, 4, 4),
+            _error(11, 0, 4, TWO_LABELS),
+        ),
+        _parser(
+            "ICMPv6 errors",
+            icmp,
+            lambda data: icmp.decode_error(data, 6),
+            _error(3, 0, 6, ONE_LABEL),
+            _error(2, 0, 6),
+        ),
+        _parser(
+            "ICMP extensions",
+            icmp_extensions,
+            icmp_extensions.decode_extensions,
+            ONE_LABEL,
+            TWO_LABELS,
+            _interface(),
+        ),
+        _parser("DHCP messages", dhcp, _every_option, _offer()),
+        _parser(
+            "classless routes",
+            dhcp_options,
+            dhcp_options.decode_routes,
+            bytes.fromhex("18c63364c000020100c0000201"),
+        ),
+        _parser("tcp_info", tcp_info, tcp_info.decode_tcp_info, bytes(range(256)), bytes(280)),
+        _parser("netlink", rtnetlink, _messages, _netlink()),
+        _parser("ancillary data", linux_ancillary, _ancillary, _extended_error(), bytes(16)),
+        _parser("lease files", lease_files, _text(lease_files.dhclient_leases), LEASE),
+        _parser("keyed leases", lease_files, _text(lease_files.keyed_lease), KEYED),
+        _parser("DNS answers", names, lambda data: names.read_answer(data, asked), *_answers()),
+        _parser("server card", card, card.parse_card, _json(_card())),
+        _parser("reflector grant", card, card.parse_grant, _json(GRANT)),
+        _parser("reflector report", card, card.parse_report, _json(REPORT)),
+        _parser("upload receipt", card, card.parse_receipt, _json(RECEIPT)),
+        _parser(
+            "server refusal",
+            card,
+            card.parse_refusal,
+            _json({"error": {"code": "busy", "wait_s": 4.0}}),
+        ),
+        _parser("wishes of the helper", request, request.parse_request, WISH),
+        _parser("answers of the helper", helper_client, _helper_answer, _json(OFFERS)),
+    )
