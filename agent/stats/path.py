@@ -9,6 +9,7 @@ from agent.stats.delay import round_trip
 from agent.stats.path_answering import Tally, answering
 from agent.stats.path_end import end_of
 from agent.stats.path_flows import links_of, parallel_at
+from agent.stats.path_mtu import mtu_statistics
 from agent.stats.path_walk import answerers, attempts_at, flow_of
 
 
@@ -20,16 +21,18 @@ def path_statistics(walk: HopWalk) -> PathStatistics:
     hops = _with_words(walk, tuple(_hop(walk, d, flows) for d in distances))
     placed = {address for hop in hops for address in hop.addresses}
     reached = end.code is None
+    mtu = mtu_statistics(walk.mtu, hops) if walk.mtu else None
     return PathStatistics(
         hops=hops,
         reached=reached,
         stopped_at=None if reached else end.distance,
         stop_code=end.code,
-        path_mtu_bytes=walk.path_mtu_bytes,
+        path_mtu_bytes=mtu.path_mtu_bytes if mtu else walk.path_mtu_bytes,
         flows=flows,
         links=links_of(hops),
         parallel_at=parallel_at(hops),
         unplaced=tuple(address for address, _ in walk.unplaced if address not in placed),
+        mtu=mtu,
     )
 
 
@@ -67,8 +70,16 @@ def _interfaces(walk: HopWalk, attempts: list[int]) -> tuple[HopInterface, ...]:
 
 
 def _with_words(walk: HopWalk, hops: tuple[Hop, ...]) -> tuple[Hop, ...]:
-    tallies = [
-        Tally(tuple(walk.answered_by[i] is not None for i in attempts_at(walk, hop.distance)))
-        for hop in hops
-    ]
-    return tuple(replace(h, answering=w) for h, w in zip(hops, answering(tallies), strict=True))
+    words = answering([_tally(walk, hop) for hop in hops])
+    return tuple(replace(h, answering=w) for h, w in zip(hops, words, strict=True))
+
+
+def _tally(walk: HopWalk, hop: Hop) -> Tally:
+    """Return which attempts were answered; an answer that quoted little was one all the same."""
+    short = sum(count for address, count in walk.unplaced if address in hop.addresses)
+    answered = []
+    for attempt in attempts_at(walk, hop.distance):
+        placed = walk.answered_by[attempt] is not None
+        short -= not placed
+        answered.append(placed or short >= 0)
+    return Tally(tuple(answered))

@@ -253,3 +253,12 @@ def test_a_walk_compared_with_itself_is_the_same():
     for rows in ((UPPER, LOWER), (SILENT,), (CUT,)):
         found = path_statistics(ways(*rows))
         assert compare_paths(found, found) == same("same")
+
+
+def test_answers_that_quoted_little_are_answers_all_the_same():
+    # Five probes answered without a name, two more placed one at a time.
+    rows = [(2, 0, None)] * 5 + [(2, 0, router(2))] * 2
+    clean = [(d, 0, a) for d, a in ((1, router(1)), (3, TARGET)) for _ in range(7)]
+    terse = walk(*rows, *clean, unplaced=((router(2), 5),))
+    assert path_statistics(terse).hops[1].answering == "all"
+    assert path_statistics(walk(*rows, *clean)).hops[1].answering == "limited"
