@@ -15,6 +15,8 @@ from agent.sheet.wording import LINE, SHORT, bounded, word
 MOST_ROWS, FIRST_ROWS = 9, 5
 MOST_LABELS = 3
 
+Row = tuple[Pair, Sequence[Hop]]
+
 
 def path_block(record: Record) -> Pairs:
     """Return where the walk went, hop by hop, within a bounded number of rows."""
@@ -45,14 +47,14 @@ def _ending(path: PathStatistics) -> str:
     return words.PATH_STOPPED.format(at=at, why=word(words.PATH_STOP, path.stop_code))
 
 
-def _rows(hops: Sequence[Hop]) -> Iterator[tuple[Pair, int]]:
-    """Yield each row with the number of hops it stands for."""
+def _rows(hops: Sequence[Hop]) -> Iterator[Row]:
+    """Yield each row with the hops it stands for."""
     for silent, run in groupby(hops, key=lambda hop: not hop.addresses):
         group = list(run)
         if silent:
-            yield Pair(label=_span(group), value=_silence(len(group))), len(group)
+            yield Pair(label=_span(group), value=_silence(len(group))), group
         else:
-            yield from ((Pair(label=str(h.distance), value=_hop(h)), 1) for h in group)
+            yield from ((Pair(label=str(h.distance), value=_hop(h)), [h]) for h in group)
 
 
 def _span(hops: Sequence[Hop]) -> str:
@@ -65,7 +67,7 @@ def _silence(count: int) -> str:
 
 
 def _hop(hop: Hop) -> str:
-    parts = [f"{_addresses(hop)}  {quantity(hop.rtt_ms.median, 'ms')}"]
+    parts = [f"{_addresses(hop)}, {quantity(hop.rtt_ms.median, 'ms')}"]
     if hop.labels:
         shown = "/".join(str(entry.label) for entry in hop.labels[:MOST_LABELS])
         parts.append(words.PATH_LABELS.format(labels=shown))
@@ -85,15 +87,22 @@ def _addresses(hop: Hop) -> str:
     return words.PATH_OR_MORE.format(first=bounded(first, SHORT), count=len(others))
 
 
-def _condensed(rows: list[tuple[Pair, int]]) -> list[Pair]:
-    """Return at most `MOST_ROWS` rows: the near end, the far end, and how many hops between."""
+def _condensed(rows: list[Row]) -> list[Pair]:
+    """Return at most `MOST_ROWS` rows: the near end, the far end, and what lies between in one."""
     pairs = [pair for pair, _ in rows]
     if len(rows) <= MOST_ROWS:
         return pairs
     last = MOST_ROWS - FIRST_ROWS - 1
-    between = sum(count for _, count in rows[FIRST_ROWS:-last])
-    left_out = Pair(label="…", value=words.PATH_BETWEEN.format(count=between))
-    return [*pairs[:FIRST_ROWS], left_out, *pairs[-last:]]
+    between = [hop for _, hops in rows[FIRST_ROWS:-last] for hop in hops]
+    return [*pairs[:FIRST_ROWS], Pair(label="…", value=_between(between)), *pairs[-last:]]
+
+
+def _between(hops: Sequence[Hop]) -> str:
+    said = words.PATH_BETWEEN.format(count=len(hops))
+    several = [str(hop.distance) for hop in hops if len(hop.addresses) > 1]
+    if not several:
+        return said
+    return bounded(said + words.PATH_SEVERAL.format(distances=", ".join(several)), LINE)
 
 
 def _unplaced(path: PathStatistics) -> Iterator[Pair]:

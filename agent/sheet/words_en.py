@@ -428,7 +428,8 @@ PATH_STOP = {
 }
 PATH_SILENT = "silent"
 PATH_SILENT_RUN = "{count} hops, silent"
-PATH_BETWEEN = "{count} hops more, in the record"
+PATH_BETWEEN = "{count} hops more"
+PATH_SEVERAL = ", several ways at {distances}"
 PATH_OR = "{first} or {other}"
 PATH_OR_MORE = "{first} or {count} more ways"
 PATH_LABELS = "label {labels}"

@@ -55,7 +55,13 @@ def test_silent_hops_are_counted_in_what_is_left_out():
     hops = [silent(i) if i in {7, 8} else hop(i, 1.0, f"198.51.100.{i}") for i in range(1, 13)]
     found = rows(*hops)
     # Distances 6 to 9 are left out, though they are three rows.
-    assert found[5] == ("…", "4 hops more, in the record")
+    assert found[5] == ("…", "4 hops more")
+
+
+def test_several_ways_are_not_lost_in_what_is_left_out():
+    hops = [hop(i, 1.0, f"198.51.100.{i}") for i in range(1, 13)]
+    hops[7] = replace(hops[7], addresses=("198.51.100.8", "198.51.100.80"))
+    assert rows(*hops)[5] == ("…", "4 hops more, several ways at 8")
 
 
 def test_parallel_ways_stand_beside_each_other():
