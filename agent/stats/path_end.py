@@ -28,10 +28,10 @@ def end_of(walk: HopWalk) -> End:
     reached = _arrival(walk)
     if reached is not None:
         return End(distance=reached, code=None)
-    refused = min((d for i, d in enumerate(walk.distance) if refusal(walk, i)), default=None)
-    if refused is not None:
-        words = (refusal(walk, i) for i in attempts_at(walk, refused))
-        return End(distance=refused, code=next(w for w in words if w is not None))
+    refused = [i for i, _ in enumerate(walk.distance) if refusal(walk, i)]
+    if refused:
+        first = min(refused, key=lambda i: walk.distance[i])
+        return End(distance=_stands_at(walk, first), code=refusal(walk, first))
     closed = _loop(walk)
     if closed is not None:
         return End(distance=closed, code="loop")
@@ -43,6 +43,16 @@ def end_of(walk: HopWalk) -> End:
 def _arrival(walk: HopWalk) -> int | None:
     found = [(flow_of(walk, i), d) for i, d in enumerate(walk.distance) if arrived(walk, i)]
     return min(found)[1] if found else None
+
+
+def _stands_at(walk: HopWalk, attempt: int) -> int:
+    """Return the distance of the router that refused an attempt.
+
+    A router refuses what it should pass on, which has one hop more to go than what dies there.
+    """
+    near = walk.distance[attempt] - 1
+    met = answerers(walk, attempts_at(walk, near))
+    return near if walk.answered_by[attempt] in met else near + 1
 
 
 def _loop(walk: HopWalk) -> int | None:
