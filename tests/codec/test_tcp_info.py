@@ -37,6 +37,7 @@ FIELDS = (
     ("send_mss_bytes", "snd_mss", 1),
     ("sacked_segments", "sacked", 1),
     ("path_mtu_bytes", "pmtu", 1),
+    ("advertised_mss_bytes", "advmss", 1),
     ("rtt_ms", "rtt", 1000),
     ("congestion_window", "snd_cwnd", 1),
     ("segments_retransmitted", "total_retrans", 1),
