@@ -16,6 +16,7 @@ from agent.assessment.model import Assessment
 from agent.diagnosis.diagnose import diagnose
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis
+from agent.diagnosis.surroundings import surroundings_of
 from agent.measurements import Conditions, Measurement, Statistics
 from agent.settings.model import Handover, Plan, Settings, Tier
 from agent.stats.figures import Sold, completed
@@ -44,7 +45,12 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
     """Return statistics, assessment and diagnosis of measurements with distinct ids."""
     case = case_of(measurements, conditions, settings, plan, tier, circumstances)
     assessment = assess(case)
-    facts = Facts(evidence=case.evidence, assessment=assessment, circumstances=circumstances)
+    facts = Facts(
+        evidence=case.evidence,
+        assessment=assessment,
+        circumstances=circumstances,
+        around=surroundings_of(case.evidence, circumstances, settings.line),
+    )
     return Conclusion(
         statistics={item.id: item.statistics for item in case.evidence.items},
         assessment=assessment,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from agent.assessment.model import Verdict
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.diagnosis.surroundings import walk_segments
 from agent.diagnosis.table import RULES
 
 
@@ -16,10 +17,11 @@ def diagnose(facts: Facts) -> Diagnosis:
     to pass, else `undetermined`.
     """
     findings = sorted(_findings(facts), key=lambda f: (f.segment is Segment.NONE, -f.confidence))
+    walks = walk_segments(facts.evidence, facts.around)
     if findings:
-        return Diagnosis(segment=findings[0].segment, findings=tuple(findings))
+        return Diagnosis(segment=findings[0].segment, findings=tuple(findings), walks=walks)
     seen = facts.passes() or facts.assessment.verdict is Verdict.MEETS
-    return Diagnosis(segment=Segment.NONE if seen else Segment.UNDETERMINED)
+    return Diagnosis(segment=Segment.NONE if seen else Segment.UNDETERMINED, walks=walks)
 
 
 def _findings(facts: Facts) -> list[Finding]:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from ipaddress import ip_address, ip_network
 
 from agent.assessment.circumstances import Circumstances
 from agent.assessment.evidence import Evidence, Item
 from agent.assessment.model import Assessment, Criterion, FitnessFact, Verdict
 from agent.diagnosis.model import Segment
-from agent.measurements import DelayStatistics, Kind, Role, State
-from agent.settings.model import PluggedInto
+from agent.diagnosis.segments import Surroundings, hop_segments
+from agent.measurements import DelayStatistics, Hop, Kind, Role, State
 
 _FAR_FAULTS = frozenset(
     {
@@ -34,12 +34,29 @@ class Facts:
     evidence: Evidence
     assessment: Assessment
     circumstances: Circumstances
+    around: Surroundings
 
     @property
     def behind_home(self) -> bool:
         """Tell whether the home's own equipment stands between laptop and modem."""
-        direct = (PluggedInto.MODEM, PluggedInto.ONT)
-        return self.circumstances.plugged_into not in direct
+        return not self.around.direct
+
+    @property
+    def gateway_segment(self) -> Segment:
+        """Return the segment that ends at the gateway; the access line's in bridge mode."""
+        item = self.series(Role.GATEWAY)
+        return self.around.gateway_segment(item.measurement.address if item else None)
+
+    def walked(self) -> tuple[Item, ...]:
+        """Return the walks."""
+        return tuple(i for i in self.evidence.select(Kind.PATH) if i.path is not None)
+
+    def walks(self) -> Iterator[tuple[tuple[Hop, ...], tuple[Segment, ...]]]:
+        """Yield the hops of each walk with their segments."""
+        for item in self.walked():
+            hops = item.path.hops if item.path else ()
+            answered = [hop.addresses for hop in hops]
+            yield hops, hop_segments(answered, self.around, item.measurement.address)
 
     def near_segment(self) -> Segment:
         """Return the segment that gives the laptop its address and gateway."""
@@ -110,17 +127,5 @@ class Facts:
         gateways |= {i.measurement.address for i in self.evidence.select(Kind.DELAY, Role.GATEWAY)}
         return address is not None and address in gateways
 
-    def gateway_is_private(self) -> bool:
-        """Tell whether the gateway's address is for use inside a home (RFC 1918)."""
-        item = self.series(Role.GATEWAY)
-        address = item.measurement.address if item else None
-        try:
-            return address is not None and any(ip_address(address) in n for n in _OF_HOMES)
-        except ValueError:
-            return False
-
-
-_OF_HOMES = tuple(ip_network(n) for n in ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16"))
-"""RFC 1918 §3."""
 
 _NEAR = (Role.LOCAL, Role.GATEWAY, Role.MODEM)

@@ -35,8 +35,25 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WalkSegments:
+    """The segment of each hop of one walk, in the order of its statistics' hops."""
+
+    measurement: str
+    hops: tuple[Segment, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnosis:
-    """The segment of the first finding, and all findings, most confident first."""
+    """The segment of the first finding, and all findings, most confident first.
+
+    `walks` says what each hop of each walk was taken for.
+    """
 
     segment: Segment
     findings: tuple[Finding, ...] = ()
+    walks: tuple[WalkSegments, ...] = ()
+
+    def segments_of(self, measurement: str) -> tuple[Segment, ...]:
+        """Return the segments of a walk's hops, none where it was not placed."""
+        found = (walk.hops for walk in self.walks if walk.measurement == measurement)
+        return next(found, ())

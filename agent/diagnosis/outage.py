@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
 from agent.measurements import Kind, Reason, Role
 from agent.settings.model import Handover
@@ -50,7 +51,7 @@ def gateway_silent(facts: Facts) -> Match | None:
     """The gateway and everything beyond it are silent."""
     if not facts.silent(Role.GATEWAY) or facts.passes():
         return None
-    if not facts.behind_home and not facts.gateway_is_private():
+    if facts.gateway_segment is Segment.ACCESS:
         return None
     return Match(
         evidence=_ids(facts, Role.GATEWAY),
@@ -94,10 +95,8 @@ def _cut_past_gateway(facts: Facts) -> bool:
     """
     if facts.passes() or not facts.tried_beyond():
         return False
-    if facts.evidence.answers(Role.GATEWAY):
-        return facts.behind_home or facts.gateway_is_private()
-    direct = not facts.behind_home and not facts.gateway_is_private()
-    return direct and facts.silent(Role.GATEWAY)
+    near = facts.gateway_segment is not Segment.ACCESS
+    return near if facts.evidence.answers(Role.GATEWAY) else not near and facts.silent(Role.GATEWAY)
 
 
 def _unusable(facts: Facts) -> Item | None:

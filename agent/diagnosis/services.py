@@ -132,7 +132,8 @@ def delay_rises(facts: Facts) -> Match | None:
 
 
 def _slow_place(facts: Facts) -> tuple[Segment, str]:
-    if facts.missed("gateway-delay-median", "gateway-delay-p95"):
+    near = facts.gateway_segment is not Segment.ACCESS
+    if near and facts.missed("gateway-delay-median", "gateway-delay-p95"):
         return facts.near_segment(), "change-cord-or-port"
     if facts.missed("first-hop-delay-median"):
         return Segment.ACCESS, "read-levels"

@@ -25,7 +25,16 @@ _SERVICES = frozenset(
     }
 )
 _CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
-_LOSSES = frozenset({"loss-at-gateway", "loss-past-modem", "loss-in-operator", "loss-past-gateway"})
+_LOSSES = frozenset(
+    {
+        loss.AT_GATEWAY,
+        loss.PAST_MODEM,
+        loss.BEFORE_FIRST_HOP,
+        loss.IN_OPERATOR,
+        loss.PAST_GATEWAY,
+        loss.UNPLACED,
+    }
+)
 _LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
 _RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | _LIMITS
 _LEASES = frozenset({"no-lease", "pppoe-no-session"})
@@ -136,32 +145,46 @@ RULES: tuple[Rule, ...] = (
         hides=_SERVICES | _LOSSES | _RATES,
     ),
     Rule(
-        code="loss-at-gateway",
+        code=loss.AT_GATEWAY,
         segment=Segment.HOME,
-        confidence=0.8,
+        confidence=loss.CONFIDENCE[loss.AT_GATEWAY],
         next_step="change-cord-or-port",
         test=loss.loss_at_gateway,
     ),
     Rule(
-        code="loss-past-modem",
+        code=loss.PAST_MODEM,
         segment=Segment.ACCESS,
-        confidence=0.85,
+        confidence=loss.CONFIDENCE[loss.PAST_MODEM],
         next_step="read-levels",
         test=loss.loss_past_modem,
     ),
     Rule(
-        code="loss-in-operator",
+        code=loss.BEFORE_FIRST_HOP,
+        segment=Segment.ACCESS,
+        confidence=loss.CONFIDENCE[loss.BEFORE_FIRST_HOP],
+        next_step="read-levels",
+        test=loss.loss_before_first_hop,
+    ),
+    Rule(
+        code=loss.IN_OPERATOR,
         segment=Segment.OPERATOR,
-        confidence=0.75,
+        confidence=loss.CONFIDENCE[loss.IN_OPERATOR],
         next_step="refer-to-operator",
         test=loss.loss_in_operator,
     ),
     Rule(
-        code="loss-past-gateway",
+        code=loss.PAST_GATEWAY,
         segment=Segment.ACCESS,
-        confidence=0.6,
+        confidence=loss.CONFIDENCE[loss.PAST_GATEWAY],
         next_step="read-levels",
         test=loss.loss_past_gateway,
+    ),
+    Rule(
+        code=loss.UNPLACED,
+        segment=Segment.UNDETERMINED,
+        confidence=loss.CONFIDENCE[loss.UNPLACED],
+        next_step="read-levels",
+        test=loss.loss_unplaced,
     ),
     Rule(
         code="slow-line",

@@ -19,7 +19,9 @@ FINDING = {
     "dns-slow": "The resolver answers slowly: {median_ms} median.",
     "loss-at-gateway": "{lost} of {sent} packets are lost between laptop and gateway.",
     "loss-past-modem": "Clean to the gateway; loss begins just past the modem.",
-    "loss-past-gateway": "Clean to the gateway, lost beyond it; the first hop was not measured.",
+    "loss-before-first-hop": "Lost up to the first hop past the modem: in the home or on the line.",
+    "loss-past-gateway": "The first hop was not measured: clean to the gateway, lost beyond it.",
+    "loss-unplaced": "Packets are lost on the way to the server; nothing nearer tells where.",
     "loss-in-operator": "Clean to the first hop, lost beyond it.",
     "port-below-tier": "The port came up at {speed_bps} and cannot carry the tier.",
     "half-duplex": "The port came up half duplex.",
@@ -36,6 +38,12 @@ FINDING = {
     "site-unreached": "One outside page does not answer ({target}); the others do.",
     "delay-rises-under-load": "A full line raises its delay by over {limit_ms}; calls may suffer.",
     "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
+}
+# How packets were lost, after the sentence of a finding.
+LOSS_WAY = {
+    "up": "on the way up, from the home",
+    "down": "on the way down, to the home",
+    "both": "both ways",
 }
 FINDING_FALLBACK = "Finding {code}."
 LIKELY, POSSIBLE = "Likely", "Possible"

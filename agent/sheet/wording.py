@@ -122,7 +122,10 @@ def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
     if isinstance(known.get("fact"), str):
         known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), "")
         return _long(template, known)
-    return bounded(filled(template, known), SENTENCE)
+    lost = code.startswith("loss-")
+    way = findings_en.LOSS_WAY.get(str(known.get("direction"))) if lost else None
+    said = filled(template, known)
+    return bounded(said if way is None else f"{said.rstrip('.')}, {way}.", SENTENCE)
 
 
 def step_texts(code: str) -> tuple[str, str]:
