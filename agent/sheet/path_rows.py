@@ -8,7 +8,7 @@ from itertools import groupby
 from agent.record import Hop, Kind, PathStatistics, Record, StoredRecord
 from agent.sheet import words_en as words
 from agent.sheet.model import Pair, Pairs
-from agent.sheet.numbers import DASH, quantity
+from agent.sheet.numbers import DASH, count_of, quantity
 from agent.sheet.pick import picked
 from agent.sheet.wording import LINE, SHORT, bounded, word
 
@@ -29,6 +29,15 @@ def path_block(record: Record) -> Pairs:
     )
     rows = [*_condensed(list(_rows(path.hops))), *_unplaced(path)]
     return Pairs(title=f"{words.LABEL['path']}: {line}", pairs=tuple(rows))
+
+
+def hop_pairs(path: PathStatistics) -> Iterator[Pair]:
+    """Yield one row for every hop, with its names and how often it answered."""
+    for hop in path.hops:
+        shown = [_hop(hop)] if hop.addresses else [words.PATH_SILENT]
+        shown += [count_of(hop.answered, hop.sent), *(bounded(name) for name in hop.names)]
+        yield Pair(label=words.PATH_HOP.format(distance=hop.distance), value=", ".join(shown))
+    yield from _unplaced(path)
 
 
 def path_cell(stored: StoredRecord) -> str:

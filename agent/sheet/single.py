@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
 
-from agent.record import Measured, Record
+from agent.record import Measured, PathStatistics, Record
 from agent.sheet import words_en as words
 from agent.sheet.model import Pair, Pairs
+from agent.sheet.path_rows import hop_pairs
 from agent.sheet.wording import bounded, reason_sentence, subject, value_text, word
 
 HOW = "{state}, took {duration}"
@@ -28,7 +29,11 @@ def _block(one: Measured) -> Pairs:
     pairs = [Pair(label=words.LABEL["came"], value=how)]
     if measurement.reason is not None:
         pairs.append(Pair(label=words.LABEL["reason"], value=reason_sentence(measurement.reason)))
-    pairs.extend(_figures(one.statistics))
+    statistics: object = one.statistics
+    if isinstance(statistics, PathStatistics):
+        pairs.extend(hop_pairs(statistics))
+        statistics = replace(statistics, hops=(), links=(), unplaced=())
+    pairs.extend(_figures(statistics))
     return Pairs(title=title, pairs=tuple(pairs))
 
 

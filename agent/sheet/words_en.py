@@ -426,6 +426,7 @@ PATH_STOP = {
     "source-route-failed": "source route failed",
     "prohibited": "prohibited there",
 }
+PATH_HOP = "hop {distance}"
 PATH_SILENT = "silent"
 PATH_SILENT_RUN = "{count} hops, silent"
 PATH_BETWEEN = "{count} hops more"

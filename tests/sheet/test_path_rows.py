@@ -12,9 +12,10 @@ from agent.record import Hop, PathChange
 from agent.record.seal import seal
 from agent.sheet.compare import build_comparison
 from agent.sheet.html import html_of
-from agent.sheet.numbers import DASH
+from agent.sheet.numbers import DASH, count_of
 from agent.sheet.path_rows import MOST_ROWS, path_block, path_cell
 from agent.sheet.pdf import pdf_of
+from agent.sheet.single import build_single
 from agent.sheet.view import build_sheet
 
 
@@ -97,6 +98,16 @@ def test_why_a_walk_ended_is_said(code, said):
     title = path_block(record).title
     assert "ended at hop 2" in title
     assert said in title
+
+
+def test_a_walk_measured_alone_shows_every_hop_once():
+    named = replace(hop(3, 14.0, SERVER), names=("card.ternbay.example",))
+    record = record_of(hop(1, 0.5, "192.0.2.1"), silent(2), named)
+    (block,) = (b for b in build_single(record) if b.title.startswith("path"))
+    found = {p.label: p.value for p in block.pairs}
+    assert found["hop 2"] == f"silent, {count_of(0, 5)}"
+    assert found["hop 3"].endswith(f"{count_of(3, 3)}, card.ternbay.example")
+    assert not any(label.startswith(("hops", "links")) for label in found)
 
 
 def test_an_answer_without_a_distance_is_shown_as_such():
