@@ -143,7 +143,7 @@ def read_answer(line: bytes, interface: str) -> LeaseProbe:
             malformed=_number(form["malformed"]),
             offers=tuple(_offer(offer) for offer in form["offers"]),
         )
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
         raise BadReply(address=NAME, problem="no answer of its form") from error
 
 

@@ -5,7 +5,7 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from agent.clock import SystemClock
@@ -102,6 +102,7 @@ values = st.recursive(
 
 
 @given(st.dictionaries(st.sampled_from(sorted(GOOD)), values))
+@example({"listened_s": 10**400})
 def test_any_form_is_a_probe_or_an_error(changes):
     try:
         probe = read_answer(json.dumps({**GOOD, **changes}).encode(), "eth0")
