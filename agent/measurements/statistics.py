@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from agent.measurements.delay_figures import LossBounds, Reordering, Variation, VoiceEstimate
 from agent.measurements.path import HopInterface, HopLabel
 
 
@@ -50,7 +51,12 @@ class DelayStatistics:
     """Of a delay series: loss with its interval, round trips, delay variation (RFC 5481).
 
     `rise_ms` is what the load of this series added to the delay of the idle one: 95th percentile
-    loaded less median idle.
+    loaded less median idle. `loss_low` and `loss_high` allow for losses in runs as soon as one was
+    seen (`loss_bounds` and its like hold each model's own). `bursts` are the lengths of runs of
+    losses, `gaps` of runs of answers between losses, in sending order. `variation` is of round
+    trips, the others of each way by stamps whose clocks need not agree. `reordering` is of answers
+    as they came back, `far_reordering` of probes as they came there. `duplication_ratio` is copies
+    beyond the first, `replicated_ratio` packets with any, of those that came (RFC 5560 §5).
     """
 
     sent: int
@@ -79,6 +85,20 @@ class DelayStatistics:
     responsiveness: Responsiveness | None = None
     load: str = "none"
     confidence: float = 0.95
+    loss_bounds: LossBounds | None = None
+    forward_bounds: LossBounds | None = None
+    backward_bounds: LossBounds | None = None
+    gaps: tuple[int, ...] = ()
+    variation: Variation | None = None
+    forward_variation: Variation | None = None
+    backward_variation: Variation | None = None
+    reordering: Reordering | None = None
+    far_reordering: Reordering | None = None
+    duplication_ratio: float | None = None
+    replicated_ratio: float | None = None
+    far_duplication_ratio: float | None = None
+    far_replicated_ratio: float | None = None
+    voice: VoiceEstimate | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

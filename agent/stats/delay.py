@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from agent.measurements import DelayStatistics, EchoOutcome, EchoSeries, RoundTrip
+from agent.measurements.delay_figures import LossBounds, Reordering, Variation, VoiceEstimate
 from agent.stats import quantiles, sequences
+from agent.stats.bursts import bursty_interval, stated_interval
 from agent.stats.proportions import ratio, wilson
+from agent.stats.reordering import reordering
 from agent.stats.responsiveness import responsiveness
+from agent.stats.variation import variation
+from agent.stats.voice import voice_estimate
+from agent.units import MS_PER_S
 
 _P95_COUNT = quantiles.count_for_percentile(0.95)
 _P99_COUNT = quantiles.count_for_percentile(0.99)
@@ -49,10 +55,10 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
     trips = round_trip(answers, lost)
     middle = _bounds(sample, 0.5, confidence)
     high = _bounds(sample, 0.95, confidence)
-    both = _share(None if series.answers_limited else (lost, len(probes)), confidence)
-    arrived = None if series.answers_limited else _arrivals(series, probes)
-    forward = _share(_forward(probes, arrived), confidence)
-    backward = _share(_backward(probes, arrived), confidence)
+    missed = [not p.answered for p in probes]
+    both = _share(None if series.answers_limited else missed, confidence)
+    forward, backward = _ways(series, probes, confidence)
+    bursts = () if series.answers_limited else sequences.burst_lengths(missed)
     return DelayStatistics(
         sent=len(probes),
         received=len(probes) - missing,
@@ -68,9 +74,7 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
         p95_low_ms=high[0],
         p95_high_ms=high[1],
         pdv_ms=_variation(trips),
-        bursts=()
-        if series.answers_limited
-        else sequences.burst_lengths([not p.answered for p in probes]),
+        bursts=bursts,
         forward_loss_ratio=forward.ratio,
         forward_low=forward.low,
         forward_high=forward.high,
@@ -81,6 +85,20 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
         responsiveness=responsiveness(series),
         load=series.load,
         confidence=confidence,
+        loss_bounds=both.bounds,
+        forward_bounds=forward.bounds,
+        backward_bounds=backward.bounds,
+        gaps=() if series.answers_limited else sequences.gap_lengths(missed),
+        variation=variation(_on_time(series, series.rtt_ms), series.arrival_order),
+        forward_variation=_way_variation(series, series.forward_ms, series.far_order),
+        backward_variation=_way_variation(series, series.backward_ms, series.arrival_order),
+        reordering=_answers_order(series),
+        far_reordering=None if series.far_order is None else reordering(series.far_order),
+        duplication_ratio=sequences.duplication_fraction(series.copies),
+        replicated_ratio=sequences.replicated_rate(series.copies),
+        far_duplication_ratio=_of_far(sequences.duplication_fraction, series),
+        far_replicated_ratio=_of_far(sequences.replicated_rate, series),
+        voice=_voice(answers, both, bursts),
     )
 
 
@@ -102,13 +120,83 @@ class _Share:
     low: float | None = None
     high: float | None = None
     of: int | None = None
+    bounds: LossBounds | None = None
 
 
-def _share(counted: tuple[int, int] | None, confidence: float) -> _Share:
+def _share(lost: Sequence[bool] | None, confidence: float) -> _Share:
+    """Return the share of losses whose order of sending is known."""
+    if not lost:
+        return _Share()
+    plain = wilson(sum(lost), len(lost), confidence)
+    bursty, stated = bursty_interval(lost, confidence), stated_interval(lost, confidence)
+    if plain is None or bursty is None or stated is None:
+        return _Share()
+    bounds = LossBounds(
+        independent_low=plain[0],
+        independent_high=plain[1],
+        bursty_low=bursty[0],
+        bursty_high=bursty[1],
+    )
+    return _Share(ratio(sum(lost), len(lost)), *stated, len(lost), bounds)
+
+
+def _counted_share(counted: tuple[int, int] | None, confidence: float) -> _Share:
+    """Return the share of losses that are only counted: nothing tells of runs among them."""
     bounds = wilson(*counted, confidence) if counted else None
     if counted is None or bounds is None:
         return _Share()
     return _Share(ratio(*counted), bounds[0], bounds[1], counted[1])
+
+
+def _ways(series: EchoSeries, probes: Sequence[_Probe], confidence: float) -> tuple[_Share, _Share]:
+    """Return the losses there and back: probe by probe where known, else by the far end's count."""
+    if series.answers_limited or not probes:
+        return _Share(), _Share()
+    if all(p.arrived is not None for p in probes):
+        there = [p.arrived is False for p in probes]
+        back = [not p.answered for p in probes if p.arrived]
+        return _share(there, confidence), _share(back, confidence)
+    arrived = _arrivals(series, probes)
+    forward = _counted_share(_forward(probes, arrived), confidence)
+    return forward, _counted_share(_backward(probes, arrived), confidence)
+
+
+def _on_time(series: EchoSeries, delays: Sequence[float | None]) -> list[float | None]:
+    """Return delays in sending order, a late answer's as that of a loss (RFC 7680 §2.2)."""
+    answered = EchoOutcome.ANSWERED
+    return [d if o is answered else None for d, o in zip(delays, series.outcome, strict=True)]
+
+
+def _way_variation(
+    series: EchoSeries, delays: Sequence[float | None] | None, order: Sequence[int] | None
+) -> Variation | None:
+    """Return one way's variation; without an order of arrival there is no jitter of RTP.
+
+    A step of a clock while the series ran would pass for variation: none is stated then.
+    """
+    if delays is None or series.clock_steps:
+        return None
+    return variation(_on_time(series, delays), order or ())
+
+
+def _answers_order(series: EchoSeries) -> Reordering | None:
+    """Return the order of the answers, timed by when each came: sent plus round trip."""
+    known = (series.rtt_ms[n] for n in series.arrival_order)
+    at_ms = [
+        None if rtt is None else series.sent_s[n] * MS_PER_S + rtt
+        for n, rtt in zip(series.arrival_order, known, strict=True)
+    ]
+    return reordering(series.arrival_order, at_ms)
+
+
+def _of_far(figure: Callable[[Sequence[int]], float | None], series: EchoSeries) -> float | None:
+    return None if series.far_copies is None else figure(series.far_copies)
+
+
+def _voice(answers: Sequence[float], loss: _Share, bursts: Sequence[int]) -> VoiceEstimate | None:
+    if loss.ratio is None or loss.low is None or loss.high is None:
+        return None
+    return voice_estimate(answers, (loss.ratio, loss.low, loss.high), bursts)
 
 
 def _bounds(

@@ -18,14 +18,16 @@ def wilson(count: int, of: int, confidence: float = 0.95) -> Interval | None:
     """Return the score interval of a proportion (Wilson 1927); None where nothing was tried."""
     if of <= 0:
         return None
-    z = two_sided_z(confidence)
-    share = count / of
+    low, high = score_bounds(count / of, of, two_sided_z(confidence))
+    return (0.0 if count == 0 else low), (1.0 if count == of else high)
+
+
+def score_bounds(share: float, of: float, z: float) -> Interval:
+    """Return Wilson's bounds of a share of `of` independent trials, which need not be whole."""
     widen = 1 + z * z / of
     centre = share + z * z / (2 * of)
     half = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of))
-    low = 0.0 if count == 0 else max(0.0, (centre - half) / widen)
-    high = 1.0 if count == of else min(1.0, (centre + half) / widen)
-    return low, high
+    return max(0.0, (centre - half) / widen), min(1.0, (centre + half) / widen)
 
 
 def clopper_pearson(count: int, of: int, confidence: float = 0.95) -> Interval | None:

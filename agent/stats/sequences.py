@@ -11,6 +11,13 @@ def burst_lengths(lost: Sequence[bool]) -> tuple[int, ...]:
     return tuple(sum(1 for _ in run) for missing, run in groupby(lost) if missing)
 
 
+def gap_lengths(lost: Sequence[bool]) -> tuple[int, ...]:
+    """Return the length of each run of answers between two losses, in sending order."""
+    runs = [(missing, sum(1 for _ in run)) for missing, run in groupby(lost)]
+    inner = runs[1:-1]
+    return tuple(length for missing, length in inner if not missing)
+
+
 def reordered(arrivals: Sequence[int]) -> tuple[int, ...]:
     """Return the sequence numbers that arrived after a larger one (RFC 4737 §3)."""
     expected = -1

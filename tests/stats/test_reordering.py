@@ -1,0 +1,67 @@
+"""Reordering against the worked examples of RFC 4737 §7, values in vectors.toml."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from published import vector
+
+from agent.stats.reordering import (
+    late_positions,
+    late_time_ms,
+    n_reordering,
+    reordering,
+    reordering_free_runs,
+    reordering_gaps,
+)
+
+TIMED = ["reorder-one", "reorder-two", "reorder-three"]
+
+
+@pytest.mark.parametrize("name", TIMED)
+def test_late_time_and_n_reordering(name):
+    v = vector(name)
+    arrival, expected = v["inputs"]["arrival"], v["expected"]
+    late = late_positions(arrival)
+    assert [arrival[i] for i in late] == expected["reordered"]
+    times = [late_time_ms(arrival, v["inputs"]["dst_ms"], i) for i in late]
+    assert times == expected["late_ms"]
+    assert [n_reordering(arrival, i) for i in late] == expected["n_reordering"]
+    found = reordering(arrival, v["inputs"]["dst_ms"])
+    assert found.extent_max == max(expected["extent"])
+    assert found.late_ms_max == max(expected["late_ms"])
+    assert found.n_reordering_max == max(expected["n_reordering"])
+
+
+def test_gaps_and_free_runs():
+    v = vector("reorder-runs")
+    arrival, expected = v["inputs"]["arrival"], v["expected"]
+    assert reordering_gaps(arrival) == (expected["gap"],)
+    assert list(reordering_free_runs(arrival)) == expected["free_runs"]
+    found = reordering(arrival)
+    assert (found.gap_min, found.free_run_max) == (expected["gap"], max(expected["free_runs"]))
+    assert found.late_ms_max is None
+
+
+def test_ratio_of_the_four_streams():
+    v = vector("reorder-ratio")
+    names = [*TIMED, "reorder-runs"]
+    found = [reordering(vector(name)["inputs"]["arrival"]) for name in names]
+    assert [one.reordered for one in found] == v["inputs"]["reordered"]
+    assert [one.arrived for one in found] == v["inputs"]["total"]
+    assert [one.ratio for one in found] == pytest.approx(v["expected"]["ratio"])
+
+
+def test_nothing_that_arrived_has_no_order():
+    assert reordering(()) is None
+
+
+@given(st.lists(st.integers(0, 1000), min_size=1, max_size=60, unique=True))
+def test_laws(arrivals):
+    found = reordering(arrivals)
+    assert (found.reordered == 0) == (sorted(arrivals) == arrivals)
+    # The definition itself (RFC 4737 §3): a larger number came before.
+    late = [i for i in range(len(arrivals)) if any(n > arrivals[i] for n in arrivals[:i])]
+    assert list(late_positions(arrivals)) == late
+    assert all(n_reordering(arrivals, i) == 0 for i in range(len(arrivals)) if i not in late)
+    if late:
+        assert found.n_reordering_max <= found.extent_max
