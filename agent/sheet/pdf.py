@@ -1,82 +1,71 @@
-"""The printed face: one page by typst, the same bytes for the same record."""
+"""The printed face: one page by typst in a process of its own, the same bytes for one record."""
 
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
 
-from agent.errors import PageError
+import agent
+from agent.errors import PageError, printable
 from agent.sheet import words_en as words
 from agent.sheet.code import code_svg
 from agent.sheet.model import Sheet
 
-if TYPE_CHECKING:
-    from typst import Compiler
-
-TEMPLATE = Path(__file__).with_name("page.typ")
 PAPERS = {"a4": "a4", "letter": "us-letter"}
-# ISO 19005-2 level B: the page still opens when today's programs are gone.
-STANDARD: Final = "a-2b"
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
-_kept: list[Compiler] = []
+WITHIN_S = 60.0
+"""Half a second is usual; a minute is a computer that is out of memory or hangs."""
 
 
 def pdf_of(sheet: Sheet, paper: str = "a4") -> bytes:
     """Return the sheet as a PDF of one page; `paper` is "a4" or "letter".
 
-    Raises PageError where typst is missing or refuses.
+    Raises PageError where typst is missing, refuses, dies or takes too long.
     """
-    inputs = {"sheet": json.dumps(_data(sheet)), "paper": PAPERS[paper]}
-    try:
-        return _compiled(inputs, _began(sheet.started))
-    except (ImportError, RuntimeError) as error:
-        raise PageError(face="PDF", problem=error) from error
-
-
-def _compiled(inputs: dict[str, str], at: datetime) -> bytes:
-    from typst import TypstError  # noqa: PLC0415 - heavy, and only the PDF needs it
-
-    compiler = _compiler()
-    try:
-        pages = compiler.compile(
-            format="pdf", sys_inputs=inputs, pdf_standards=[STANDARD], timestamp=at
-        )
-    except TypstError:
-        # PDF/A forbids a letter that no embedded face has; the page then does without the level.
-        pages = compiler.compile(format="pdf", sys_inputs=inputs, timestamp=at)
-    return pages if isinstance(pages, bytes) else b"".join(pages or [])
-
-
-def _compiler() -> Compiler:
-    """Return the compiler, made once: it reads the fonts."""
-    if not _kept:
-        from typst import Compiler  # noqa: PLC0415 - heavy, and only the PDF needs it
-
-        made = Compiler(
-            input=str(TEMPLATE),
-            root=str(TEMPLATE.parent),
-            font_paths=_font_folders(),
-            ignore_system_fonts=True,
-        )
-        _kept.append(made)
-    return _kept[0]
-
-
-def _font_folders() -> list[str]:
-    """Return the folder of the embedded sans; without it the built-in faces serve."""
-    try:
-        from font_source_sans_pro import font_directory  # noqa: PLC0415
-    except ImportError:
-        return []
-    return [str(font_directory)]
-
-
-def _data(sheet: Sheet) -> dict[str, object]:
     at = _began(sheet.started)
+    inputs = {"sheet": json.dumps(_data(sheet, at)), "paper": PAPERS[paper]}
+    order = json.dumps({"inputs": inputs, "at": at.isoformat()})
+    try:
+        done = _typesetter(order.encode())
+    except (OSError, subprocess.SubprocessError) as error:
+        raise PageError(face="PDF", problem=_problem(error)) from error
+    if done.returncode or not done.stdout:
+        raise PageError(face="PDF", problem=_last_words(done))
+    return done.stdout
+
+
+def _typesetter(order: bytes) -> subprocess.CompletedProcess[bytes]:
+    """Run the typesetter to its end; it is killed where it outstays its time."""
+    places = (str(Path(agent.__file__).parents[1]), os.environ.get("PYTHONPATH"))
+    return subprocess.run(
+        [sys.executable, "-P", "-m", "agent.sheet.typeset"],
+        input=order,
+        capture_output=True,
+        timeout=WITHIN_S,
+        env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, places))},
+        check=False,
+    )
+
+
+def _problem(error: OSError | subprocess.SubprocessError) -> str:
+    if isinstance(error, subprocess.TimeoutExpired):
+        return f"the typesetter did not end within {error.timeout:g} s"
+    return printable(error)
+
+
+def _last_words(done: subprocess.CompletedProcess[bytes]) -> str:
+    """Return what the process said last, or how it ended where it said nothing."""
+    said = done.stderr.decode(errors="replace").strip().splitlines()
+    return printable(said[-1]) if said else f"the typesetter ended with status {done.returncode}"
+
+
+def _data(sheet: Sheet, at: datetime) -> dict[str, object]:
     return {
         **asdict(sheet),
         "day": [at.year, at.month, at.day, at.hour, at.minute, at.second],

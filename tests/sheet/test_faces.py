@@ -4,7 +4,6 @@ import io
 import re
 import shutil
 import subprocess
-import sys
 from dataclasses import replace
 from html.parser import HTMLParser
 
@@ -13,9 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from records import CASES, extreme, healthy
 
-from agent.errors import PageError
 from agent.record.seal import seal
-from agent.sheet import pdf as pdf_face
 from agent.sheet.html import STYLE, html_of
 from agent.sheet.pdf import PAPERS, pdf_of
 from agent.sheet.terminal import console_for, print_sheet
@@ -108,25 +105,6 @@ def test_pdf_is_tagged_archivable_and_carries_its_letters(tmp_path):
     fonts = tool("pdffonts", str(path), data=b"").splitlines()[2:]
     assert fonts
     assert all(re.search(r"\byes yes\b", line) for line in fonts)
-
-
-@pytest.fixture
-def fresh_compiler(monkeypatch):
-    monkeypatch.setattr(pdf_face, "_kept", [])
-    return monkeypatch
-
-
-def test_without_typst_the_page_is_refused_in_a_sentence(fresh_compiler):
-    fresh_compiler.setitem(sys.modules, "typst", None)
-    with pytest.raises(PageError, match="PDF page cannot be made"):
-        pdf_of(sheet_of(healthy()))
-
-
-def test_without_the_font_package_the_built_in_faces_serve(fresh_compiler):
-    fresh_compiler.setitem(sys.modules, "font_source_sans_pro", None)
-    pdf = pdf_of(sheet_of(healthy()))
-    assert pages(pdf) == 1
-    assert "Meets what was sold" in tool("pdftotext", "-raw", "-", "-", data=pdf)
 
 
 def test_a_record_without_a_time_still_has_a_page():
