@@ -9,21 +9,21 @@ from dataclasses import dataclass
 class Variation:
     """Delay variation of one stream of delays in ms (RFC 5481); None where too few were made.
 
-    `pdv_p95` and `pdv_p99` are percentiles of D(i) - D(min) over the delays known, of `count`. IPDV
+    `pdv_p95_ms` and `pdv_p99_ms` are percentiles of D(i) - D(min) over the delays known, of `count`. IPDV
     is D(i) - D(i-1), signed, of `pairs` of probes sent one after the other that both arrived.
-    `jitter` is that of RFC 3550 §6.4.1 over the delays in order of arrival.
+    `jitter_ms` is that of RFC 3550 §6.4.1 over the delays in order of arrival.
     """
 
     count: int
-    pdv_p95: float | None = None
-    pdv_p99: float | None = None
-    pdv_max: float | None = None
+    pdv_p95_ms: float | None = None
+    pdv_p99_ms: float | None = None
+    pdv_max_ms: float | None = None
     pairs: int = 0
-    ipdv_min: float | None = None
-    ipdv_median: float | None = None
-    ipdv_max: float | None = None
-    ipdv_mean_size: float | None = None
-    jitter: float | None = None
+    ipdv_min_ms: float | None = None
+    ipdv_median_ms: float | None = None
+    ipdv_max_ms: float | None = None
+    ipdv_mean_size_ms: float | None = None
+    jitter_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

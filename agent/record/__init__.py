@@ -36,6 +36,7 @@ from agent.measurements import (
     ThroughputStatistics,
     Transfer,
 )
+from agent.measurements.delay_figures import VoiceEstimate
 from agent.record.model import (
     AgentFacts,
     Consent,
@@ -91,4 +92,5 @@ __all__ = [
     "Transfer",
     "Verdict",
     "Visit",
+    "VoiceEstimate",
 ]

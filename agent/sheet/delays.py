@@ -4,12 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from agent.record import DelayStatistics, Kind, Measurement, Record, Sense, StampClock
+from agent.record import (
+    DelayStatistics,
+    Kind,
+    Measurement,
+    Record,
+    Role,
+    Sense,
+    StampClock,
+    VoiceEstimate,
+)
 from agent.sheet import words_en as words
 from agent.sheet.model import Table
-from agent.sheet.numbers import DASH, TIE, judged, number
+from agent.sheet.numbers import DASH, TIE, fixed, judged, number, quantity
 from agent.sheet.pick import picked
-from agent.sheet.wording import more, word
+from agent.sheet.wording import bounded, more, word
 
 MOST_ROWS = 8
 OUTWARDS = ("gateway", "modem", "first-hop", "server", "outside")
@@ -38,9 +47,43 @@ def _notes(found: Sequence[Series], *, loaded: bool) -> Iterator[str]:
         yield words.NOTE_RISE
     used = {m.method for m, _ in found}
     yield from (note for method, note in words.NOTE_METHOD.items() if method in used)
+    yield from _server_notes(found)
     coarse = [_far_end(m) for m, _ in found if m.clock is StampClock.USER]
     if coarse:
         yield words.NOTE_CLOCK.format(roles=", ".join(dict.fromkeys(coarse)))
+
+
+def _server_notes(found: Sequence[Series]) -> Iterator[str]:
+    """Yield what the idle series to the server tells beyond its row."""
+    idle = (s for m, s in found if m.role is Role.SERVER and s.load == LOADS[0])
+    s = next(idle, None)
+    if s is None:
+        return
+    if len(s.bursts) > 1 and s.loss_bounds is not None:
+        lost, longest = sum(s.bursts), max(s.bursts)
+        yield words.NOTE_RUNS.format(lost=lost, runs=len(s.bursts), longest=longest)
+    if s.reordering is not None and s.reordering.extent_max is not None:
+        order = s.reordering
+        yield words.NOTE_ORDER.format(late=order.reordered, extent=order.extent_max)
+    if s.replicated_ratio:
+        yield words.NOTE_COPIES.format(share=quantity(s.replicated_ratio, "ratio"))
+    if s.voice is not None:
+        yield _voice(s.voice)
+
+
+def _voice(call: VoiceEstimate) -> str:
+    """Return the estimate of a call with everything it assumes."""
+    return words.NOTE_VOICE.format(
+        r=fixed(call.r, 0),
+        r_low=fixed(call.r_low, 0),
+        r_high=fixed(call.r_high, 0),
+        mos=fixed(call.mos, 1),
+        mos_low=fixed(call.mos_low, 1),
+        mos_high=fixed(call.mos_high, 1),
+        codec=bounded(call.codec),
+        packet=fixed(call.packet_ms, 0),
+        buffer=fixed(call.buffer_ms, 0),
+    )
 
 
 def _first_of_each(every: Sequence[Series]) -> list[Series]:

@@ -193,6 +193,7 @@ CAUSE = {
     "no-address": "the port has no usable address",
     "no-route": "there is no route to {address}",
     "not-taken": "this laptop did not send to {address}: {problem}",
+    "too-large": "a packet was larger than the port takes",
     "name-not-resolved": "the name {name} could not be looked up",
     "refused": "{address} refused the connection",
     "timed-out": "{address} did not answer within {after_s}",
@@ -348,6 +349,14 @@ NOTE_METHOD = {
     "tcp-connect": "By TCP: from SYN to its answer, what waits in this laptop included.",
 }
 NOTE_CLOCK = "Timed by this program, to tenths of a ms: {roles}."
+NOTE_RUNS = "Server: {lost} lost in {runs} runs of up to {longest}; its interval allows for runs."
+NOTE_ORDER = "Answers of the server out of order: {late}, by up to {extent} in place."
+NOTE_COPIES = "Answers of the server that came more than once: {share}."
+NOTE_VOICE = (
+    "A call, estimated, not judged (E-model, G.107 simplified): R {r} ({r_low}-{r_high}),"
+    " MOS {mos} ({mos_low}-{mos_high}). Assumed: {codec}, {packet} ms of voice a packet, buffer"
+    " {buffer} ms, one way half the least round trip, loss of both ways, idle line."
+)
 NOTE_RISE = "Down, up: while that way was full. Rise: p95 under load above the idle median."
 RATE_ROW = {
     "single": "one flow alone, Mbit/s",

@@ -23,13 +23,13 @@ def variation(delays: Sequence[float | None], arrivals: Sequence[int]) -> Variat
     steps = [d for d in sequences.ipdv(delays) if d is not None]
     return Variation(
         count=len(above),
-        pdv_p95=quantiles.percentile(above, 95) if len(above) >= _P95_COUNT else None,
-        pdv_p99=quantiles.percentile(above, 99) if len(above) >= _P99_COUNT else None,
-        pdv_max=max(above),
+        pdv_p95_ms=quantiles.percentile(above, 95) if len(above) >= _P95_COUNT else None,
+        pdv_p99_ms=quantiles.percentile(above, 99) if len(above) >= _P99_COUNT else None,
+        pdv_max_ms=max(above),
         pairs=len(steps),
-        ipdv_min=quantiles.smallest(steps),
-        ipdv_median=quantiles.median(steps),
-        ipdv_max=quantiles.largest(steps),
-        ipdv_mean_size=quantiles.mean([abs(step) for step in steps]),
-        jitter=sequences.interarrival_jitter([delays[n] for n in arrivals]),
+        ipdv_min_ms=quantiles.smallest(steps),
+        ipdv_median_ms=quantiles.median(steps),
+        ipdv_max_ms=quantiles.largest(steps),
+        ipdv_mean_size_ms=quantiles.mean([abs(step) for step in steps]),
+        jitter_ms=sequences.interarrival_jitter([delays[n] for n in arrivals]),
     )

@@ -42,6 +42,7 @@ from agent.measurements import (
     WebFetch,
 )
 from agent.record.model import Measured
+from agent.stats.voice import voice_estimate
 
 GATEWAY = "192.0.2.1"
 SERVER = "198.51.100.20"
@@ -231,6 +232,9 @@ def delay(  # noqa: PLR0917 - one row of a table
         DelayStatistics(
             sent=sent,
             received=len(answered),
+            voice=voice_estimate(answered, (ratio, 0.5 * ratio, ratio + 0.005), ())
+            if method == "stamp" and queue is None
+            else None,
             late=0,
             duplicates=0,
             reordered=0,

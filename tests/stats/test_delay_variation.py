@@ -34,16 +34,16 @@ def test_the_worked_example_of_rfc_5481():
     delays = v["inputs"]["delays_ms"]
     found = variation(delays, range(len(delays)))
     assert (found.count, found.pairs) == (5, 4)
-    assert found.ipdv_max - found.ipdv_min == 20
-    assert found.pdv_max == max(v["expected"]["pdv_ms"]) == 15
+    assert found.ipdv_max_ms - found.ipdv_min_ms == 20
+    assert found.pdv_max_ms == max(v["expected"]["pdv_ms"]) == 15
     # RFC 3550 §6.4.1 over the same transits, worked out in the vector.
-    assert found.jitter == pytest.approx(vector("rtp-jitter-float")["expected"]["jitter_ms"][-1])
+    assert found.jitter_ms == pytest.approx(vector("rtp-jitter-float")["expected"]["jitter_ms"][-1])
 
 
 def test_pairs_across_a_loss_are_left_out():
     """RFC 3393 and RFC 5481 §2: undefined where either packet of the pair is lost."""
     found = variation([10.0, 12.0, None, 50.0, 49.0], (0, 1, 3, 4))
-    assert (found.pairs, found.ipdv_min, found.ipdv_max) == (2, -1.0, 2.0)
+    assert (found.pairs, found.ipdv_min_ms, found.ipdv_max_ms) == (2, -1.0, 2.0)
 
 
 def test_jitter_follows_the_order_of_arrival():
@@ -51,16 +51,16 @@ def test_jitter_follows_the_order_of_arrival():
     there = variation([10.0, 30.0, 10.0], (0, 1, 2))
     swapped = variation([10.0, 30.0, 10.0], (0, 2, 1))
     first = 20 / 16
-    assert there.jitter == pytest.approx(first + (20 - first) / 16)
-    assert swapped.jitter == pytest.approx(20 / 16)
-    assert variation([10.0, 30.0], ()).jitter is None
+    assert there.jitter_ms == pytest.approx(first + (20 - first) / 16)
+    assert swapped.jitter_ms == pytest.approx(20 / 16)
+    assert variation([10.0, 30.0], ()).jitter_ms is None
 
 
 def test_percentiles_need_their_number_of_delays():
     few, more = ([float(n % 7) for n in range(count)] for count in (58, 59))
-    assert variation(few, ()).pdv_p95 is None
-    assert variation(more, ()).pdv_p95 == 6.0
-    assert variation(more, ()).pdv_p99 is None
+    assert variation(few, ()).pdv_p95_ms is None
+    assert variation(more, ()).pdv_p95_ms == 6.0
+    assert variation(more, ()).pdv_p99_ms is None
     assert variation([1.0, None], ()) is None
 
 
@@ -76,9 +76,9 @@ def test_each_way_by_its_own_stamps():
     found = delay_statistics(
         series(rtt, forward_ms=forward, backward_ms=backward, far_order=(0, 1, 3))
     )
-    assert (found.forward_variation.pdv_max, found.backward_variation.pdv_max) == (30.0, 5.0)
-    assert found.variation.pdv_max == 30.0
-    assert found.forward_variation.jitter == pytest.approx((30 / 16) * 15 / 16 + 30 / 16)
+    assert (found.forward_variation.pdv_max_ms, found.backward_variation.pdv_max_ms) == (30.0, 5.0)
+    assert found.variation.pdv_max_ms == 30.0
+    assert found.forward_variation.jitter_ms == pytest.approx((30 / 16) * 15 / 16 + 30 / 16)
     stepped = delay_statistics(series(rtt, forward_ms=forward, clock_steps=1))
     assert stepped.forward_variation is None
     assert stepped.variation is not None
@@ -86,7 +86,7 @@ def test_each_way_by_its_own_stamps():
 
 def test_a_late_answer_varies_nothing():
     found = delay_statistics(series((10.0, 12.0, 900.0), outcome=(A, A, LATE)))
-    assert found.variation.pdv_max == 2.0
+    assert found.variation.pdv_max_ms == 2.0
 
 
 def test_order_and_copies_of_both_ways():
