@@ -266,14 +266,16 @@ def rule(hook, match):
     """Return the packet filter of a host that loses 2 % of what it passes, or limits its echo."""
     if hook == "limit":
         echo = "icmp type echo-reply limit rate over 20/second burst 5 packets drop"
-        return f"table inet loss {{ chain one {{ type filter hook output priority 0; {echo}; }} }}"
-    drop = f"{match} numgen random mod 100 < 2 drop"
-    first = f"type filter hook {hook} priority -300; {drop};"
-    leaving = (
-        "type filter hook postrouting priority 300; oifname lan numgen random mod 100 < 2 drop;"
-    )
-    second = f"chain two {{ {leaving} }}" if match else ""
-    return f"table inet loss {{ chain one {{ {first} }} {second} }}"
+        return _filter(f"type filter hook output priority 0; {echo};")
+    drop = "numgen random mod 100 < 2 drop"
+    arriving = f"type filter hook {hook} priority -300; {match} {drop};"
+    leaving = f"type filter hook postrouting priority 300; oifname lan {drop};"
+    return _filter(arriving, leaving) if match else _filter(arriving)
+
+
+def _filter(*chains):
+    named = "\n".join(f"chain c{place} {{ {rules} }}" for place, rules in enumerate(chains))
+    return f"table inet loss {{\n{named}\n}}"
 
 
 def real(name, visits, settings):
