@@ -6,9 +6,9 @@ numbers those of IP_STATUS; both from memory of the vendor's reference, never se
 
 from __future__ import annotations
 
-import socket
 import struct
 from dataclasses import dataclass
+from ipaddress import IPv4Address, IPv6Address
 
 from agent.codec.reader import Reader
 
@@ -66,7 +66,7 @@ def decode_echo_reply(buffer: bytes, base: int) -> EchoStatus:
     if returned and not _REPLY.size <= start <= len(buffer) - size:
         reader.fail("the data lie outside the buffer")
     return EchoStatus(
-        source=socket.inet_ntop(socket.AF_INET, address),
+        source=str(IPv4Address(address)),
         status=status,
         rtt_ms=rtt_ms,
         data=buffer[start : start + size] if returned else b"",
@@ -77,9 +77,7 @@ def decode_echo_reply_6(buffer: bytes) -> EchoStatus:
     """Return the reply in the buffer of Icmp6SendEcho2; raises MalformedMessage."""
     reader = Reader(buffer, "Windows echo reply")
     _, address, _, status, rtt_ms = _REPLY_6.unpack(reader.bytes(_REPLY_6.size))
-    return EchoStatus(
-        source=socket.inet_ntop(socket.AF_INET6, address), status=status, rtt_ms=rtt_ms
-    )
+    return EchoStatus(source=str(IPv6Address(address)), status=status, rtt_ms=rtt_ms)
 
 
 def icmp_of(status: int, family: int) -> tuple[int, int] | None:
