@@ -31,6 +31,7 @@ from agent.stats.proportions import wilson  # noqa: E402
 
 LAB = str(ROOT / "tests" / "probes" / "lab_stamp.py")
 PORT, COUNT, INTERVAL_S = 8642, 1_000, 0.005
+MOST_GRANTS = 5
 SIMULATED = [(loss, run) for loss in (0.0, 0.001, 0.01, 0.05, 0.2) for run in (1, 3, 8)]
 REAL = [(loss, run) for run in (1, 3, 8) for loss in (0.01, 0.05, 0.2)]
 MEANS = ("wilson", "bursty", "stated")
@@ -81,7 +82,10 @@ def simulate(count, seed):
 
 
 def real_series(loss, run, seed):
-    """Return one series over a practice line: for each probe whether it was lost."""
+    """Return one series over a practice line: for each probe whether it was lost.
+
+    None where grant or report did not come through so lossy a line.
+    """
     spec = LineSpec(
         down_bps=100_000_000, up_bps=20_000_000, rtt_ms=10 + seed % 3 * 10, loss_up=loss,
         burst=run, seed=seed,
@@ -93,13 +97,29 @@ def real_series(loss, run, seed):
                 pass
             lab = [sys.executable, LAB, network.server.address, str(PORT), str(COUNT)]
             with network.laptop.popen([*lab, str(INTERVAL_S), "plain"], stdin=PIPE) as process:
-                for _ in range(2):
-                    process.stdout.readline()
-                    process.stdin.write(b"\n")
-                found = json.loads(process.stdout.readline())
+                if not process.stdout.readline():
+                    return None
+                process.stdin.write(b"\n")
+                process.stdout.readline()
+                process.stdin.write(b"\n")
+                found = process.stdout.readline()
             s.send_signal(signal.SIGINT)
             s.wait(10)
-    return [outcome != "answered" for outcome in found["outcome"]]
+    return [o != "answered" for o in json.loads(found)["outcome"]] if found else None
+
+
+def series_of(place):
+    """Return the series of a place with its cell, on another network until its grant came."""
+    loss, run = REAL[place % len(REAL)]
+    for attempt in range(MOST_GRANTS):
+        lost = real_series(loss, run, 1_000 + place + 10_000 * attempt)
+        if lost is not None:
+            return {"place": place, "loss": loss, "run": run, "series": _text(lost)}
+    raise SystemExit(f"No grant came through a line that loses {loss:.0%}.")
+
+
+def _text(lost):
+    return "".join("x" if one else "." for one in lost)
 
 
 def measure(count, first, save):
@@ -107,10 +127,7 @@ def measure(count, first, save):
     os.environ["PYTHONPATH"] = str(ROOT)
     done = []
     for place in range(first, first + count):
-        loss, run = REAL[place % len(REAL)]
-        lost = real_series(loss, run, 1_000 + place)
-        text = "".join("x" if one else "." for one in lost)
-        done.append({"place": place, "loss": loss, "run": run, "series": text})
+        done.append(series_of(place))
         if save:
             with save.open("a") as kept:
                 kept.write(json.dumps(done[-1]) + "\n")
