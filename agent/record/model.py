@@ -83,7 +83,8 @@ class TierFacts:
 class ServerFacts:
     """The operator's server as it described itself; receipts are its own counts.
 
-    `card_after` is its card read again after the transfers, empty where that was not possible.
+    `card_after` is its card read again after the transfers, empty where that was not possible;
+    `waited_s` how long the visit waited for its turn there, None where the record does not say.
     """
 
     id: str | None = None
@@ -93,6 +94,7 @@ class ServerFacts:
     card: Mapping[str, object] = field(default_factory=dict)
     receipts: tuple[Mapping[str, object], ...] = ()
     card_after: Mapping[str, object] = field(default_factory=dict)
+    waited_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,8 +86,9 @@ class FarServer:
         url = self._request.server_url
         if url is None:
             return None
+        waited_s = self._conductor.waited_s
         if self.card is None:
-            return ServerFacts(url=url)
+            return ServerFacts(url=url, waited_s=waited_s)
         return ServerFacts(
             id=self.card.server_id,
             software=self.card.software,
@@ -95,6 +96,7 @@ class FarServer:
             seen_address=self.card.seen.address,
             card=self.card.to_document(),
             card_after=self._after,
+            waited_s=waited_s,
         )
 
     def _card(self, site: Site, url: str) -> Card:
@@ -109,7 +111,7 @@ class FarServer:
                 )
             except ServerBusy as busy:
                 if not self._conductor.wait_for_server(busy_s(Reason.of(busy)) or 0.0):
-                    raise
+                    raise ServerBusy(**busy.fields, waited_s=self._conductor.waited_s) from busy
 
     def _looked_up(self, site: Site) -> str | None:
         host = server_host(self._request.server_url, self._request.settings.server)

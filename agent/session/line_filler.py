@@ -20,7 +20,7 @@ from agent.session.far_server import FarServer
 from agent.session.filling import expected_s, fill_step
 from agent.session.readings import Readings
 from agent.session.site import Site
-from agent.session.steps import Conductor, busy_s, failed, numbered, skipped
+from agent.session.steps import Conductor, busy_s, failed, numbered, skipped, told_waited
 
 DIRECTIONS = (Direction.DOWN, Direction.UP)
 
@@ -96,7 +96,7 @@ class LineFiller:
             wait_s = busy_s(moved.reason)
             if wait_s is None or not self._conductor.wait_for_server(wait_s):
                 self._readings.note(Phase.DURING, mark, (moved,))
-                return moved
+                return moved if wait_s is None else told_waited(moved, self._conductor.waited_s)
 
     def _take_in_series(self) -> None:
         for begun, moved in self._begun:

@@ -16,9 +16,6 @@ from agent.session.running import VisitRunning
 GRACE_S = 2.0
 TICK_S = 0.2
 
-PATIENCE_S = 30.0
-"""How long a visit waits for a busy server, all waits together."""
-
 _log = logging.getLogger("doorstep")
 
 Probe = Callable[[], tuple[Measurement, ...]]
@@ -86,17 +83,27 @@ class _Running:
 class Conductor:
     """Starts steps, waits for them, tells the watcher; the only place that waits for threads.
 
-    `later_s` is how much time the steps not yet started will need, for the watcher's estimate.
+    `later_s` is how much time the steps not yet started will need, for the watcher's estimate;
+    `patience_s` how long a visit waits for a busy server, all waits together, and `waited_s` how
+    long it did.
     """
 
-    def __init__(self, timeline: Timeline, running: VisitRunning, watcher: Watcher) -> None:
+    def __init__(
+        self,
+        timeline: Timeline,
+        running: VisitRunning,
+        watcher: Watcher,
+        *,
+        patience_s: float = 0.0,
+    ) -> None:
         self.timeline = timeline
         self.running = running
         self._watcher = watcher
         self._open: list[_Running] = []
         self.measurements: list[Measurement] = []
         self.later_s = 0.0
-        self._patience_s = PATIENCE_S
+        self.waited_s = 0.0
+        self._patience_s = patience_s
 
     def start(self, step: Step) -> None:
         """Begin a step in its own thread."""
@@ -125,12 +132,14 @@ class Conductor:
     def wait_for_server(self, wait_s: float) -> bool:
         """Wait as a busy server asks; return False at once where a visit will not wait so long.
 
-        All waits of a visit share one budget, so that several cannot add up.
+        All waits of a visit share one budget, so that several cannot add up. Who asks again right
+        after the wait has kept its place in the server's queue.
         """
-        if wait_s > self._patience_s or self.running.stopped():
+        if self.waited_s + wait_s > self._patience_s or self.running.stopped():
             return False
-        self._patience_s -= wait_s
+        began_s = self.timeline.now_s()
         self.pause(wait_s, for_server=True)
+        self.waited_s += self.timeline.now_s() - began_s
         return not self.running.stopped()
 
     def pause(self, seconds: float, *, for_server: bool = False) -> None:
@@ -174,6 +183,14 @@ def busy_s(reason: Reason | None) -> float | None:
         return None
     wait_s = reason.values.get("wait_s")
     return float(wait_s) if isinstance(wait_s, int | float) else None
+
+
+def told_waited(measured: Measurement, waited_s: float) -> Measurement:
+    """Return what a busy server refused, with how long the visit had waited for its turn."""
+    if measured.reason is None:
+        return measured
+    values = {**measured.reason.values, "waited_s": waited_s}
+    return replace(measured, reason=replace(measured.reason, values=values))
 
 
 def skipped(

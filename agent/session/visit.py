@@ -71,7 +71,8 @@ def observe(
 ) -> Outcome:
     """Run the plan and return what was observed, complete or not; never raises CannotMeasure."""
     timeline = Timeline.begin(clock)
-    conductor = Conductor(timeline, running, watcher)
+    patience_s = request.settings.server.patience_s
+    conductor = Conductor(timeline, running, watcher, patience_s=patience_s)
     return _Visit(request, workshop, conductor).run()
 
 

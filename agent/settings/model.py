@@ -276,12 +276,16 @@ class Targets(Frozen):
 
 
 class Server(Frozen):
-    """The operator's server: one card URL, or plain transfer URLs."""
+    """The operator's server: one card URL, or plain transfer URLs.
+
+    `patience_s` is how long a visit waits for its turn at a busy server, all waits together.
+    """
 
     card: Annotated[str, Field(pattern=r"^https?://[^\s/]+")] | None = None
     download: Annotated[str, Field(pattern=r"^(https?|ftp)://[^\s/]+")] | None = None
     upload: Annotated[str, Field(pattern=r"^(https?|ftp)://[^\s/]+")] | None = None
     token: str | None = None
+    patience_s: Annotated[float, Field(ge=0, le=600)] = 120.0
 
     @model_validator(mode="after")
     def _one_way(self) -> Server:

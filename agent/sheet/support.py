@@ -214,6 +214,7 @@ def _server(record: Record) -> Pairs:
         (label["server"], server.id),
         (label["run_by"], operator if isinstance(operator, str) else None),
         (label["program"], server.software),
+        (label["turn"], quantity(server.waited_s, "s") if server.waited_s else None),
     )
     pairs = tuple(Pair(label=name, value=bounded(value)) for name, value in named if value)
     return Pairs(title=label["server"], pairs=pairs)

@@ -92,7 +92,8 @@ def reason_sentence(reason: Reason) -> str:
 
 def cause_phrase(reason: Reason) -> str:
     """Return why a measurement was not made, to stand behind a colon."""
-    template = words.CAUSE.get(reason.code)
+    waited = reason.code == "server-busy" and reason.values.get("waited_s")
+    template = words.CAUSE.get("server-stays-busy" if waited else reason.code)
     if template:
         return bounded(filled(template, reason.values), LINE)
     known = words.REASON.get(reason.code)

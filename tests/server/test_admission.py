@@ -13,6 +13,7 @@ from agent.server.admission import (
 )
 from agent.server.capacity import HEADROOM, SHARE, Budget
 from agent.server.options import Patience
+from agent.settings.model import Server
 
 PATIENCE = Patience(hold_s=5.0, turn_s=120.0)
 GIGABIT = 1e9
@@ -291,3 +292,32 @@ def test_every_client_that_keeps_asking_is_served_once_in_the_order_it_came(rate
             assert turns.promised_bps() <= SHARE * GIGABIT + 1
         assert now_s < 100.0 * len(rates)
     assert sorted(order) == list(range(len(rates)))
+
+
+VISIT_S = (4.0, 1.0, 4.0)
+"""A visit at the server: down, the gap, up; what both directions of a steady line take."""
+
+
+@given(st.lists(st.floats(0, 5), min_size=50, max_size=50), st.floats(0, GRACE_S - 1))
+def test_fifty_visits_at_once_all_get_their_turn_within_a_visits_patience(arrivals, dawdling_s):
+    turns = admission(clients=10)
+    ask_s = dict(enumerate(sorted(arrivals)))
+    came_s, waited_s, order, ends = dict(ask_s), {}, [], {}
+    while ask_s or ends:
+        now_s = min([*ask_s.values(), *ends.values()])
+        for number in [n for n, end_s in ends.items() if end_s <= now_s]:
+            turns.leave(number, now_s)
+            del ends[number]
+        for number in [n for n, at_s in ask_s.items() if at_s <= now_s]:
+            decision = turns.enter(number, now_s)
+            if decision.admitted:
+                order.append(number)
+                waited_s[number] = now_s - came_s[number]
+                ends[number] = now_s + sum(VISIT_S)
+                del ask_s[number]
+            else:
+                ask_s[number] = now_s + decision.wait_s + dawdling_s
+    assert len(order) == 50
+    assert max(waited_s.values()) <= Server().patience_s
+    # No one is served after somebody who came a whole round later.
+    assert all(order.index(n) < order.index(m) for n in range(50) for m in range(n + 20, 50))

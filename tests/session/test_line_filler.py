@@ -10,7 +10,16 @@ import pytest
 from test_visit import NoNames, computer, request
 
 from agent.clock import ManualClock
-from agent.codec.card import Card, Endpoints, Limits, Load, ReflectorGrant, ReflectorReport, Seen
+from agent.codec.card import (
+    Card,
+    Endpoints,
+    Limits,
+    Load,
+    ReflectorGrant,
+    ReflectorReport,
+    Refusal,
+    Seen,
+)
 from agent.errors import ProberFailed, Refused, RightMissing, ServerBusy
 from agent.measurements import (
     EchoOutcome,
@@ -123,7 +132,7 @@ class Workshop:
         self.asked.append(asked.url)
         place = urlsplit(asked.url).path
         if place == "/card" and self.card_busy:
-            refusal = {"error": "busy", "wait_s": self.card_busy.pop(0)}
+            refusal = Refusal(code="busy", wait_s=self.card_busy.pop(0)).to_document()
             return HttpExchange(url=asked.url, status=503, body=json.dumps(refusal).encode())
         told = {"/card": CARD, "/reflector": GRANT if asked.method == "POST" else REPORT}.get(place)
         if told is None:
@@ -243,19 +252,50 @@ def test_a_busy_server_is_waited_for_and_the_wait_is_shown():
 @pytest.mark.parametrize(
     ("busy", "states"),
     [
-        pytest.param([45.0, 45.0], (State.FAILED, State.FAILED), id="longer than a visit waits"),
-        pytest.param([20.0, 20.0], (State.FAILED, State.COMPLETE), id="again after one wait"),
+        pytest.param([130.0, 130.0], (State.FAILED, State.FAILED), id="longer than a visit waits"),
+        pytest.param([70.0, 70.0], (State.FAILED, State.COMPLETE), id="again after one wait"),
     ],
 )
 def test_a_server_that_stays_busy_is_the_reason(busy, states):
-    _, outcome, _, _ = visited(busy=busy)
+    _, outcome, record, _ = visited(busy=busy)
     moved = transfers(outcome)
     assert tuple(m.state for m in moved) == states
     assert moved[0].reason.code == "server-busy"
     assert moved[0].reason.values["wait_s"] == busy[-1]
+    waited_s = 0.0 if states[1] is State.FAILED else busy[0]
+    assert moved[0].reason.values["waited_s"] == pytest.approx(waited_s)
+    assert record.server.waited_s == pytest.approx(waited_s)
     assert {m.observed.load for m in loaded(outcome)} == (
         set() if states[1] is State.FAILED else {"up"}
     )
+
+
+@pytest.mark.parametrize("busy", [[38.0], [20.0, 18.0, 38.0], [60.0, 60.0]])
+def test_waits_within_the_patience_cost_no_measurement_and_are_in_the_record(busy):
+    _, outcome, record, _ = visited(busy=busy)
+    assert {m.state for m in transfers(outcome)} == {State.COMPLETE}
+    assert record.server.waited_s == pytest.approx(sum(busy))
+
+
+def settings_with(**server):
+    """Return the settings of a visit with changes to its server's."""
+    settings = request().settings
+    return settings.model_copy(update={"server": settings.server.model_copy(update=server)})
+
+
+def test_a_visit_without_patience_does_not_wait():
+    _, outcome, record, _ = visited(busy=[1.0], settings=settings_with(patience_s=0.0))
+    assert [m.state for m in transfers(outcome)] == [State.FAILED, State.COMPLETE]
+    assert record.server.waited_s == 0.0
+
+
+def test_a_card_that_stays_busy_says_how_long_the_visit_waited():
+    alone = settings_with(download=None, upload=None)
+    _, outcome, record, _ = visited(card_busy=[100, 30], settings=alone)
+    told = [m.reason for m in transfers(outcome)]
+    assert {(r.code, r.values["wait_s"]) for r in told} == {("server-busy", 30)}
+    assert [r.values["waited_s"] for r in told] == pytest.approx([100.0, 100.0])
+    assert record.server.waited_s == pytest.approx(100.0)
 
 
 def test_a_busy_card_is_waited_for_too():

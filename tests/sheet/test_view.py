@@ -171,6 +171,18 @@ def test_a_busy_server_says_how_long_it_asked_to_wait():
     assert shown.items[0].replace("\xa0", " ").endswith("asked for a wait of 45 s")
 
 
+def test_a_server_that_stays_busy_says_how_long_was_waited():
+    record = healthy()
+    values = {"address": "198.51.100.20", "wait_s": 45.0, "waited_s": 100.0}
+    busy = failed(Kind.THROUGHPUT, Role.SERVER, Reason(code="server-busy", values=values))
+    waited = replace(record.server, waited_s=100.0)
+    sheet = sheet_of(replace(record, measured=(*record.measured, busy), server=waited))
+    said = sheet.listings[2].items[0].replace("\xa0", " ")
+    assert said.endswith("it asked for 45 s after a wait of 100 s")
+    pairs = {pair.label: pair.value for block in sheet.facts for pair in block.pairs}
+    assert pairs["Waited for its turn"].replace("\xa0", " ") == "100 s"
+
+
 def test_an_unknown_cause_shows_its_code():
     record = healthy()
     odd = failed(Kind.DNS, Role.RESOLVER, Reason(code="solar-flare"))
