@@ -38,8 +38,9 @@ class LeaseFacts:
 
     `prefix` is the length; `obtained` and `expires` are RFC 3339 wall times as the system tells
     them; `left_s` the validity left when read. `origin` is "dhcp", "static", "self-assigned",
-    "ppp", "kernel" (router advertisement) or "none". `sources` says for each fact who told it.
-    `probe` is None where it was not made, and `probe_reason` then says why.
+    "ppp", "kernel" (router advertisement), "none", or "unknown" where the system does not say.
+    `sources` says for each fact who told it. `probe` is None where it was not made, and
+    `probe_reason` then says why.
     """
 
     family: int

@@ -14,12 +14,13 @@ from agent.measurements import LeaseFacts, LinkFacts
 class HeldAddress:
     """An address on an interface; `valid_s` is the validity left, None where it never ends.
 
+    `prefix` is None where the system does not tell it.
     `told_by` is "kernel" for addresses that the kernel made itself (RFC 4862, RFC 4291), else
     None. `usable` is False for tentative, deprecated and duplicate addresses.
     """
 
     address: str
-    prefix: int
+    prefix: int | None
     family: int
     valid_s: float | None = None
     told_by: str | None = None
@@ -89,6 +90,7 @@ class Load:
     on_battery: bool | None = None
     virtual_machine: bool | None = None
     injected: tuple[str, ...] = ()
+    unverified_system: str | None = None
 
 
 class FactsPort(Protocol):

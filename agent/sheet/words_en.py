@@ -126,6 +126,7 @@ ORIGIN = {
     "ppp": "by PPP",
     "kernel": "by router advertisement",
     "none": "none",
+    "unknown": "of unknown origin",
 }
 
 CRITERION = {

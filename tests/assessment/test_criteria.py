@@ -147,6 +147,7 @@ def test_a_median_that_loss_makes_infinite_is_missed():
     ("changes", "expected", "reason"),
     [
         ({}, MEETS, None),
+        ({"origin": "unknown", "lease_s": None}, MEETS, None),
         ({"origin": "none", "address": None}, BELOW, None),
         ({"origin": "self-assigned", "address": "169.254.3.4"}, BELOW, None),
     ],

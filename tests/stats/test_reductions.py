@@ -190,6 +190,8 @@ def test_medians_of_phases_and_certificate():
         (4, "dhcp", "192.0.2.20", True),
         (4, "static", "192.0.2.20", True),
         (4, "ppp", "192.0.2.20", True),
+        (4, "unknown", "192.0.2.20", True),
+        (4, "unknown", "169.254.7.7", False),
         (4, "self-assigned", "169.254.7.7", False),
         (4, "dhcp", "169.254.7.7", False),
         (4, "none", None, False),
