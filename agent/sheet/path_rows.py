@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 
-from agent.record import Hop, Kind, PathStatistics, Record, StoredRecord
+from agent.record import Hop, Kind, PathStatistics, Record, Segment, StoredRecord
 from agent.sheet import words_en as words
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, count_of, quantity
@@ -27,7 +28,14 @@ def path_block(record: Record) -> Pairs:
     line = words.PATH_LINE.format(
         hops=len(path.hops), target=word(words.ROLE, measurement.role), reached=_ending(path)
     )
-    rows = [*_condensed(list(_rows(path.hops))), *_unplaced(path)]
+    placed = dict(
+        zip(
+            (hop.distance for hop in path.hops),
+            record.diagnosis.segments_of(measurement.id),
+            strict=False,
+        )
+    )
+    rows = [*_condensed([_placed(row, placed) for row in _rows(path.hops)]), *_unplaced(path)]
     return Pairs(title=f"{words.LABEL['path']}: {line}", pairs=tuple(rows))
 
 
@@ -64,6 +72,19 @@ def _rows(hops: Sequence[Hop]) -> Iterator[Row]:
             yield Pair(label=_span(group), value=_silence(len(group))), group
         else:
             yield from ((Pair(label=str(h.distance), value=_hop(h)), [h]) for h in group)
+
+
+def _placed(row: Row, placed: Mapping[int, Segment]) -> Row:
+    """Return the row with the part of the way of its hops, where that is one and known."""
+    pair, hops = row
+    segments = {placed.get(hop.distance, Segment.UNDETERMINED) for hop in hops}
+    segment = segments.pop()
+    if segments or segment is Segment.UNDETERMINED:
+        return row
+    text = words.PATH_PLACED.format(
+        text=pair.value, segment=word(words.SEGMENT, segment.value).lower()
+    )
+    return replace(pair, value=text), hops
 
 
 def _span(hops: Sequence[Hop]) -> str:

@@ -439,6 +439,7 @@ PATH_STOP = {
     "prohibited": "prohibited there",
 }
 PATH_HOP = "hop {distance}"
+PATH_PLACED = "{text} ({segment})"
 PATH_SILENT = "silent"
 PATH_SILENT_RUN = "{count} hops, silent"
 PATH_BETWEEN = "{count} hops more"

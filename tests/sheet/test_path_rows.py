@@ -7,8 +7,9 @@ import pytest
 from measured_samples import SERVER, hop, path
 from records import base_measured, healthy
 
+from agent.diagnosis.model import WalkSegments
 from agent.measurements import HopLabel, PathStatistics, RoundTrip
-from agent.record import Hop, PathChange
+from agent.record import Hop, PathChange, Segment
 from agent.record.seal import seal
 from agent.sheet.compare import build_comparison
 from agent.sheet.html import html_of
@@ -41,6 +42,27 @@ def test_a_run_of_silent_hops_is_one_row():
     assert [label for label, _ in found] == ["1", f"2{DASH}4", "5"]
     assert found[1][1] == "3 hops, silent"
     assert rows(near, silent(2), far)[1] == ("2", "silent")
+
+
+def test_a_row_says_what_part_of_the_way_its_hops_are():
+    """As the diagnosis took them; a row of several parts, or of none known, says nothing."""
+    hops = [hop(1, 0.5, "192.0.2.1"), silent(2), silent(3), hop(4, 9.0, "198.51.100.1")]
+    record = record_of(*hops, silent(5), hop(6, 14.0, SERVER))
+    measurement = record.measured[-1].measurement.id
+    taken = (
+        Segment.HOME,
+        Segment.UNDETERMINED,
+        Segment.ACCESS,
+        Segment.OPERATOR,
+        Segment.OPERATOR,
+        Segment.BEYOND,
+    )
+    walks = (WalkSegments(measurement=measurement, hops=taken),)
+    diagnosis = replace(record.diagnosis, walks=walks)
+    found = [p.value for p in path_block(replace(record, diagnosis=diagnosis)).pairs]
+    bare = [p.value for p in path_block(record).pairs]
+    endings = [" (home)", "", " (operator)", " (operator)", " (beyond)"]
+    assert found == [value + ending for value, ending in zip(bare, endings, strict=True)]
 
 
 def test_a_long_walk_keeps_both_ends_and_counts_what_is_between():
