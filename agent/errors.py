@@ -208,6 +208,13 @@ class NotTaken(CannotMeasure):
     meaning = "The packet never reached the line."
 
 
+class TooLarge(CannotMeasure):
+    """Raised when a packet is larger than what the port takes in one piece."""
+
+    code = "too-large"
+    what = "A packet to {address} is larger than the port takes."
+
+
 class NameNotResolved(CannotMeasure):
     """Raised when no resolver gave an address for a name."""
 

@@ -33,6 +33,7 @@ class TcpInfo:
     send_mss_bytes: int | None = None
     sacked_segments: int | None = None
     path_mtu_bytes: int | None = None
+    advertised_mss_bytes: int | None = None
     rtt_ms: float | None = None
     congestion_window: int | None = None
     segments_retransmitted: int | None = None
@@ -73,6 +74,7 @@ def decode_tcp_info(blob: bytes) -> TcpInfo:
         send_mss_bytes=_u32(blob, 16),
         sacked_segments=_u32(blob, 28),
         path_mtu_bytes=_u32(blob, 60),
+        advertised_mss_bytes=_u32(blob, 84),
         rtt_ms=_ms(_u32(blob, 68)),
         congestion_window=_u32(blob, 80),
         segments_retransmitted=_u32(blob, 100),

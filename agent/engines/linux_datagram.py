@@ -25,6 +25,7 @@ from agent.engines.linux_ancillary import (
     TX_STAMPS,
 )
 from agent.engines.linux_connect_socket import LinuxConnectSocket
+from agent.engines.linux_mtu_socket import keep_whole
 from agent.engines.linux_probe_socket import LinuxProbeSocket
 from agent.engines.linux_refusals import refusal
 from agent.engines.linux_stamping import await_stamping
@@ -45,6 +46,11 @@ _ICMP_PROTOCOLS = {4: socket.IPPROTO_ICMP, 6: socket.IPPROTO_ICMPV6}
 def open_stamp_socket(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
     """Return a UDP socket towards a reflector; raises CannotMeasure."""
     return _open_udp(binding, address, port)
+
+
+def open_mtu_socket(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
+    """Return a UDP socket towards a reflector whose packets are never cut; raises CannotMeasure."""
+    return _open_udp(binding, address, port, whole=True)
 
 
 def open_path_socket(binding: Binding, address: str, port: int) -> LinuxProbeSocket:
@@ -82,7 +88,12 @@ def open_echo_socket(
 
 
 def _open_udp(
-    binding: Binding, address: str, port: int, *, extensions: bool = False
+    binding: Binding,
+    address: str,
+    port: int,
+    *,
+    extensions: bool = False,
+    whole: bool = False,
 ) -> LinuxProbeSocket:
     family = family_of(address)
     try:
@@ -91,6 +102,8 @@ def _open_udp(
         raise refusal(error, binding=binding, address=address) from error
     if extensions:
         _ask_for_extensions(sock, family)
+    if whole:
+        keep_whole(sock, family)
     return _prepared(sock, family, PlainFraming(), binding=binding, address=address, port=port)
 
 
@@ -157,6 +170,7 @@ def _ask_for_extensions(sock: socket.socket, family: int) -> None:
 OPENERS: Mapping[str, Callable[[Binding, str, int], ProbeSocket]] = {
     "stamp": open_stamp_socket,
     "udp-path": open_path_socket,
+    "stamp-whole": open_mtu_socket,
     "udp-unreachable": open_unreachable_socket,
     "tcp-connect": open_connect_socket,
 }

@@ -13,6 +13,7 @@ from agent.errors import (
     NotTaken,
     Refused,
     RightMissing,
+    TooLarge,
 )
 from agent.ports.binding import Binding
 
@@ -29,6 +30,7 @@ _ABOUT_THE_TARGET: dict[int, type[CannotMeasure]] = {
     errno.ENETUNREACH: NoRoute,
     errno.EHOSTUNREACH: NoRoute,
     errno.ECONNREFUSED: Refused,
+    errno.EMSGSIZE: TooLarge,
 }
 
 

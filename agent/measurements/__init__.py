@@ -15,6 +15,7 @@ from agent.measurements.base import (
 from agent.measurements.conditions import Conditions, Phase
 from agent.measurements.delay import EchoOutcome, EchoSeries
 from agent.measurements.link import LinkFacts, Medium, Wireless
+from agent.measurements.mtu import MtuSearch, SizeOutcome, TcpSegments
 from agent.measurements.names import ABSENT_LABEL, NameOutcome, NameQueries
 from agent.measurements.path import HopExtensions, HopInterface, HopLabel, HopWalk
 from agent.measurements.statistics import (
@@ -25,6 +26,7 @@ from agent.measurements.statistics import (
     LeaseStatistics,
     Link,
     LinkStatistics,
+    MtuStatistics,
     PathChange,
     PathStatistics,
     Responsiveness,
@@ -61,6 +63,8 @@ __all__ = [
     "LinkStatistics",
     "Measurement",
     "Medium",
+    "MtuSearch",
+    "MtuStatistics",
     "NameOutcome",
     "NameQueries",
     "Observed",
@@ -73,10 +77,12 @@ __all__ = [
     "Role",
     "RoundTrip",
     "Scalar",
+    "SizeOutcome",
     "StampClock",
     "State",
     "Statistics",
     "TcpCounters",
+    "TcpSegments",
     "ThroughputStatistics",
     "Transfer",
     "WebAttempt",

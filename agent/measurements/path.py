@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from agent.measurements.columns import require_equal_lengths
+from agent.measurements.mtu import MtuSearch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,8 @@ class HopWalk:
     `flow` numbers the flow (constant addresses and ports) of each attempt. `unplaced` counts, by
     address, answers that quote too little of the probe to tell which attempt they belong to.
     `extensions` is empty where no answer had any. `further` pairs the index of an entry with the
-    address of an answer to it that came after the first.
+    address of an answer to it that came after the first. `mtu` is the search for the path MTU that
+    ran beside the walk.
     """
 
     target: str
@@ -67,6 +69,7 @@ class HopWalk:
     unplaced: tuple[tuple[str, int], ...] = ()
     extensions: tuple[HopExtensions | None, ...] = ()
     further: tuple[tuple[int, str], ...] = ()
+    mtu: MtuSearch | None = None
 
     def __post_init__(self) -> None:
         require_equal_lengths(

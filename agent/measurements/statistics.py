@@ -134,6 +134,40 @@ class Link:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MtuStatistics:
+    """Of a path MTU search: the largest whole packet that passes, bytes of IP.
+
+    `up_bytes` is the largest that reached the far end and `down_bytes` the largest that came back;
+    answers are never longer than what they answer, so nothing larger than `up_bytes` was tried
+    downwards. `up_below_bytes` is the smallest size found not to pass upwards, `down_below_bytes`
+    the smallest whose answers do not come; None where every size tried passed. `up_limit` says how
+    the limit shows: "none" (all passed), "port" (this laptop's own port), "named" (a router says
+    so) or "silent" (larger packets vanish). `limited_by` is that router, `named_bytes` its word.
+    `vanish_after` is the last router known to be passed by a packet that then vanishes,
+    `vanish_before` the next one that the walk knows. `tcp_mss_bytes` is the segment size that the
+    far end's SYN announced as it arrived here, None where this system's own memory of the path
+    hides it; `tcp_held_down` whether that keeps TCP's packets within the path MTU.
+    """
+
+    path_mtu_bytes: int | None = None
+    largest_tried_bytes: int | None = None
+    up_bytes: int | None = None
+    up_below_bytes: int | None = None
+    up_limit: str | None = None
+    down_bytes: int | None = None
+    down_below_bytes: int | None = None
+    limited_by: str | None = None
+    named_bytes: int | None = None
+    vanish_after: str | None = None
+    vanish_before: str | None = None
+    tcp_mss_bytes: int | None = None
+    tcp_held_down: bool | None = None
+    duration_s: float | None = None
+    packets: int = 0
+    not_measured: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PathStatistics:
     """Of a hop walk: hops up to the target or the last that answered.
 
@@ -151,6 +185,7 @@ class PathStatistics:
     links: tuple[Link, ...] = ()
     parallel_at: tuple[int, ...] = ()
     unplaced: tuple[str, ...] = ()
+    mtu: MtuStatistics | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

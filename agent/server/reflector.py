@@ -29,23 +29,32 @@ _SO_TIMESTAMPNS = 35  # asm-generic/socket.h; Python names it only from 3.13 on
 _IP_RECVTTL = 12  # linux/in.h, as the next; Python 3.11 names neither
 _IP_PKTINFO = 8
 _TIMESPEC = struct.Struct("@qq")
+_IP_MTU_DISCOVER = 10
+_IPV6_MTU_DISCOVER = 23
+_PMTUDISC_PROBE = 3
 _INT = struct.Struct("@i")
 
 Ancillary = Iterable[tuple[int, int, bytes]]
 
 
 def prepare(sock: socket.socket) -> None:
-    """Ask the kernel for receive stamps, hop limits and the address a packet came to."""
+    """Ask the kernel for receive stamps, hop limits and the address a packet came to.
+
+    Answers leave whole and are never cut into fragments, so that they tell what size the way back
+    carries (RFC 8899 §3 item 1).
+    """
     sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, RECEIVE_BUFFER)
     if sys.platform != "linux":
         return
     sock.setsockopt(socket.SOL_SOCKET, _SO_TIMESTAMPNS, 1)
     sock.setsockopt(socket.IPPROTO_IP, _IP_RECVTTL, 1)
     sock.setsockopt(socket.IPPROTO_IP, socket.IP_TTL, STAMP_TTL)
+    sock.setsockopt(socket.IPPROTO_IP, _IP_MTU_DISCOVER, _PMTUDISC_PROBE)
     if sock.family == socket.AF_INET6:
         sock.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_RECVHOPLIMIT, 1)
         sock.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_RECVPKTINFO, 1)
         sock.setsockopt(socket.IPPROTO_IPV6, socket.IPV6_UNICAST_HOPS, STAMP_TTL)
+        sock.setsockopt(socket.IPPROTO_IPV6, _IPV6_MTU_DISCOVER, _PMTUDISC_PROBE)
     else:
         sock.setsockopt(socket.IPPROTO_IP, _IP_PKTINFO, 1)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack
 
+from agent.codec.card import Card
 from agent.measurements import Kind, Measurement, Role
 from agent.ports.datagram import ProbeSocket
 from agent.probes.dns import measure_dns
@@ -11,6 +12,7 @@ from agent.probes.http import measure_http
 from agent.probes.lease import measure_lease
 from agent.probes.path import walk_path
 from agent.session.site import Site
+from agent.session.sizes import SizeSearch
 from agent.session.steps import Step
 from agent.settings.model import WebTarget
 
@@ -99,11 +101,15 @@ def web_step(site: Site, target: WebTarget) -> Step:
     )
 
 
-def path_step(site: Site, address: str) -> Step:
-    """Return the step that walks towards the server, in as many flows as the plan has."""
+def path_step(site: Site, address: str, card: Card | None) -> Step:
+    """Return the step that walks towards the server, in as many flows as the plan has.
+
+    The search for the path MTU runs beside the walk, where the server has a reflector.
+    """
     plan, wall_s = site.request.plan.path, site.request.plan.wall_s.path
 
     def probe() -> tuple[Measurement, ...]:
+        sizes = SizeSearch(site, address, card)
         with ExitStack() as stack:
             sockets = [_flow(site, address, stack) for _ in range(plan.flows)]
             measured = walk_path(
@@ -116,7 +122,7 @@ def path_step(site: Site, address: str) -> Step:
                 within_s=wall_s,
                 running=site.running,
             )
-        return (measured,)
+        return (sizes.beside(measured),)
 
     return Step(
         kind=Kind.PATH,

@@ -12,6 +12,7 @@ from agent.engines.names import BoundNames
 from agent.engines.rights import Rights, split_rights
 from agent.engines.waiting import wait_together
 from agent.errors import SystemNotSupported
+from agent.measurements import TcpSegments
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.facts import FactsPort
@@ -90,6 +91,14 @@ class SystemMeans:
     ) -> Sequence[ProbeSocket]:
         """Wait on probe sockets; see `WaitTogether`."""
         return wait_together(sockets, timeout_s)
+
+    def tcp_segments(
+        self, binding: Binding, address: str, port: int, within_s: float
+    ) -> TcpSegments | None:
+        """Return what TCP agrees on with a listener; raises CannotMeasure."""
+        from agent.engines.linux_mtu_socket import read_segments  # noqa: PLC0415 - Linux only
+
+        return read_segments(binding, address, port, within_s)
 
     def prober(self) -> Prober:
         """Start the process that times the loaded line; raises ProberFailed."""

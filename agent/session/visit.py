@@ -179,7 +179,7 @@ class _Visit:
 
     def _look(self, site: Site) -> PathStatistics | None:
         if self.server.address is not None:
-            self._begin(Kind.PATH, path_step(site, self.server.address))
+            self._begin(Kind.PATH, path_step(site, self.server.address, self.server.card))
         elif self.request.wants(Kind.PATH):
             self._fail_rest(self.server.reason(), (Kind.PATH,))
         self._without_target(site)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from agent.measurements import Measurement
+from agent.measurements import Measurement, TcpSegments
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.facts import FactsPort
@@ -78,6 +78,15 @@ class Workshop(Protocol):
         self, sockets: Sequence[ProbeSocket], timeout_s: float
     ) -> Sequence[ProbeSocket]:
         """Wait on probe sockets; see `WaitTogether`."""
+        ...
+
+    def tcp_segments(
+        self, binding: Binding, address: str, port: int, within_s: float
+    ) -> TcpSegments | None:
+        """Return what TCP agrees on with a listener, None where the system tells nothing.
+
+        Raises CannotMeasure where no connection is made.
+        """
         ...
 
     def prober(self) -> Prober:
