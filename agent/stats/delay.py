@@ -132,10 +132,10 @@ def _share(lost: Sequence[bool] | None, confidence: float) -> _Share:
     if plain is None or bursty is None or stated is None:
         return _Share()
     bounds = LossBounds(
-        independent_low=plain[0],
-        independent_high=plain[1],
-        bursty_low=bursty[0],
-        bursty_high=bursty[1],
+        independent_low_ratio=plain[0],
+        independent_high_ratio=plain[1],
+        bursty_low_ratio=bursty[0],
+        bursty_high_ratio=bursty[1],
     )
     return _Share(ratio(sum(lost), len(lost)), *stated, len(lost), bounds)
 

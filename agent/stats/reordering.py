@@ -26,7 +26,7 @@ def reordering(
         reordered=len(late),
         ratio=len(late) / len(arrivals),
         extent_max=max(extents, default=None),
-        late_ms_max=max(times, default=None),
+        late_max_ms=max(times, default=None),
         n_reordering_max=max((n_reordering(arrivals, i) for i in late), default=None),
         gap_min=min(reordering_gaps(arrivals), default=None),
         free_run_max=max(reordering_free_runs(arrivals)) if late else None,

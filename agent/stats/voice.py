@@ -96,7 +96,7 @@ def voice_estimate(
         buffer_ms=BUFFER_MS,
         one_way_ms=one_way_ms,
         discarded_ratio=too_late,
-        burst_ratio=ratio_of_runs,
+        burst_r=ratio_of_runs,
         r=middle,
         r_low=worst,
         r_high=best,

@@ -67,5 +67,5 @@ def test_the_count_gives_the_same_split_as_a_word_on_every_probe(fates):
         assert getattr(counted, name) == getattr(single, name)
     # Only counted losses tell of no runs: Wilson's interval then.
     bounds = single.forward_bounds
-    independent = (bounds.independent_low, bounds.independent_high)
+    independent = (bounds.independent_low_ratio, bounds.independent_high_ratio)
     assert (counted.forward_low, counted.forward_high) == independent

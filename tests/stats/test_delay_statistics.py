@@ -60,9 +60,12 @@ def test_directions_apart():
     assert found.backward_loss_ratio == pytest.approx(1 / 7)
     assert found.backward_sent == 7
     there, back = found.forward_bounds, found.backward_bounds
-    assert (there.independent_low, there.independent_high) == wilson(3, 10)
-    assert (back.independent_low, back.independent_high) == wilson(1, 7)
-    assert (there.bursty_low, there.bursty_high) == (found.forward_low, found.forward_high)
+    assert (there.independent_low_ratio, there.independent_high_ratio) == wilson(3, 10)
+    assert (back.independent_low_ratio, back.independent_high_ratio) == wilson(1, 7)
+    assert (there.bursty_low_ratio, there.bursty_high_ratio) == (
+        found.forward_low,
+        found.forward_high,
+    )
 
 
 def test_an_answer_shows_arrival_whatever_the_far_end_says():
@@ -163,8 +166,8 @@ def test_one_more_loss_never_lowers_loss_or_raises_a_bound(outcomes, data):
     before, after = delay_statistics(series(outcomes)), delay_statistics(series(worse))
     assert after.loss_ratio > before.loss_ratio
     # Of independent losses alone: one more loss may end a run, and runs then tell more.
-    assert after.loss_bounds.independent_low >= before.loss_bounds.independent_low
-    assert after.loss_bounds.independent_high >= before.loss_bounds.independent_high
+    assert after.loss_bounds.independent_low_ratio >= before.loss_bounds.independent_low_ratio
+    assert after.loss_bounds.independent_high_ratio >= before.loss_bounds.independent_high_ratio
     assert after.loss_low <= after.loss_ratio <= after.loss_high
 
 

@@ -106,7 +106,7 @@ def test_order_and_copies_of_both_ways():
         )
     )
     assert (found.reordering.reordered, found.reordering.extent_max) == (1, 4)
-    assert found.reordering.late_ms_max == pytest.approx(v["expected"]["late_ms"][0])
+    assert found.reordering.late_max_ms == pytest.approx(v["expected"]["late_ms"][0])
     assert found.far_reordering.reordered == 0
     assert (found.duplication_ratio, found.replicated_ratio) == pytest.approx((0.4, 0.2))
     assert (found.far_duplication_ratio, found.far_replicated_ratio) == (1.0, 1.0)

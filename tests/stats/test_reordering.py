@@ -28,7 +28,7 @@ def test_late_time_and_n_reordering(name):
     assert [n_reordering(arrival, i) for i in late] == expected["n_reordering"]
     found = reordering(arrival, v["inputs"]["dst_ms"])
     assert found.extent_max == max(expected["extent"])
-    assert found.late_ms_max == max(expected["late_ms"])
+    assert found.late_max_ms == max(expected["late_ms"])
     assert found.n_reordering_max == max(expected["n_reordering"])
 
 
@@ -39,7 +39,7 @@ def test_gaps_and_free_runs():
     assert list(reordering_free_runs(arrival)) == expected["free_runs"]
     found = reordering(arrival)
     assert (found.gap_min, found.free_run_max) == (expected["gap"], max(expected["free_runs"]))
-    assert found.late_ms_max is None
+    assert found.late_max_ms is None
 
 
 def test_ratio_of_the_four_streams():
