@@ -215,6 +215,14 @@ class TooLarge(CannotMeasure):
     what = "A packet to {address} is larger than the port takes."
 
 
+class MeansNotWritten(CannotMeasure):
+    """Raised where a way of probing has no engine for the operating system."""
+
+    code = "means-not-written"
+    what = "Probing by {means} is not written for {system}."
+    meaning = "Nothing was sent by it; other means serve on this system."
+
+
 class NameNotResolved(CannotMeasure):
     """Raised when no resolver gave an address for a name."""
 

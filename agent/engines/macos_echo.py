@@ -82,6 +82,8 @@ def open_echo_socket(binding: Binding, address: str) -> MacEchoSocket:
 class MacEchoSocket:
     """Echo towards one address, sorted out of everybody's ICMP; see `ProbeSocket`."""
 
+    protocol = "icmp"
+
     def __init__(
         self,
         sock: socket.socket,

@@ -38,7 +38,8 @@ def wait_together(sockets: Sequence[ProbeSocket], timeout_s: float) -> Sequence[
 
 def wait_readable(descriptors: Sequence[int], timeout_s: float) -> Sequence[int]:
     """Wait at most `timeout_s` and return the descriptors that are readable or have an error."""
-    if max(descriptors) < MOST_SELECTABLE:
+    if max(descriptors) < MOST_SELECTABLE or not hasattr(select, "poll"):
+        # Windows numbers its sockets as it likes and selects among them whatever their number.
         return select.select(descriptors, [], [], max(0.0, timeout_s))[0]
     poller = select.poll()
     for descriptor in descriptors:

@@ -66,6 +66,8 @@ class EchoCalls(Protocol):
 class WindowsEchoSocket:
     """Echo towards one address; see `ProbeSocket`."""
 
+    protocol = "icmp"
+
     def __init__(
         self,
         calls: EchoCalls,

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from agent.measurements import StampClock
 
@@ -78,6 +78,13 @@ class ProbeSocket(Protocol):
     def close(self) -> None:
         """Give the socket back; closing twice is harmless."""
         ...
+
+
+@runtime_checkable
+class SaysProtocol(Protocol):
+    """A socket whose probes in a walk are not UDP."""
+
+    protocol: str
 
 
 class WaitTogether(Protocol):

@@ -16,7 +16,7 @@ from agent.measurements import (
     Measurement,
     Role,
 )
-from agent.ports.datagram import Failed, ProbeSocket, Received, WaitTogether
+from agent.ports.datagram import Failed, ProbeSocket, Received, SaysProtocol, WaitTogether
 from agent.ports.running import Running
 from agent.probes.flow_sockets import FlowSockets
 from agent.probes.probe_run import HEADER_BYTES, ProbeRun
@@ -63,12 +63,13 @@ def walk_path(
     walk = _HopRun(flows, schedule, timeline=timeline, running=running, family=family)
     reason = walk.until(started_s + within_s)
     ended_s = timeline.now_s()
-    observed = schedule.walk(now_s=ended_s, target=target, protocol=UDP)
+    protocol = _protocol(sockets[0])
+    observed = schedule.walk(now_s=ended_s, target=target, protocol=protocol)
     return Measurement(
         kind=Kind.PATH,
         role=role,
         state=walk.state(reason),
-        method=UDP,
+        method=protocol,
         started_s=started_s,
         duration_s=ended_s - started_s,
         family=family,
@@ -77,6 +78,10 @@ def walk_path(
         reason=reason,
         observed=observed if walk.went_out else None,
     )
+
+
+def _protocol(socket: ProbeSocket) -> str:
+    return socket.protocol if isinstance(socket, SaysProtocol) else UDP
 
 
 class _HopRun(ProbeRun):

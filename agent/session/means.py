@@ -10,8 +10,8 @@ from agent.engines.bulk import BulkEngine
 from agent.engines.http import HttpxEngine
 from agent.engines.names import BoundNames
 from agent.engines.rights import Rights, split_rights
+from agent.engines.systems import facts_of, open_probe_socket
 from agent.engines.waiting import wait_together
-from agent.errors import SystemNotSupported
 from agent.measurements import TcpSegments
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
@@ -40,13 +40,10 @@ class SystemMeans:
         Must be entered before any network input is read. Raises SystemNotSupported on systems
         whose engines are not written, RightMissing where rights cannot be given up.
         """
-        if sys.platform != "linux":
-            raise SystemNotSupported(system=sys.platform)
-        from agent.engines.linux_facts import LinuxFacts  # noqa: PLC0415 - Linux only
-
+        facts = facts_of(sys.platform)
         rights = split_rights(want_frames)
         try:
-            yield cls(rights, LinuxFacts())
+            yield cls(rights, facts)
         finally:
             rights.close()
 
@@ -79,12 +76,10 @@ class SystemMeans:
 
     def probe_socket(self, method: str, binding: Binding, address: str, port: int) -> ProbeSocket:
         """Return a socket for STAMP, a means of echo, or "udp-path"; raises CannotMeasure."""
-        from agent.engines import linux_datagram as linux  # noqa: PLC0415 - Linux only
-
+        raw = None
         if method == ICMP_ECHO:
             raw = self._rights.take_raw_icmp(6 if ":" in address else 4)
-            return linux.open_echo_socket(binding, address, raw)
-        return linux.OPENERS[method](binding, address, port)
+        return open_probe_socket(sys.platform, method, binding, address, port, raw=raw)
 
     def wait_together(
         self, sockets: Sequence[ProbeSocket], timeout_s: float
@@ -96,6 +91,8 @@ class SystemMeans:
         self, binding: Binding, address: str, port: int, within_s: float
     ) -> TcpSegments | None:
         """Return what TCP agrees on with a listener; raises CannotMeasure."""
+        if sys.platform != "linux":
+            return None
         from agent.engines.linux_mtu_socket import read_segments  # noqa: PLC0415 - Linux only
 
         return read_segments(binding, address, port, within_s)

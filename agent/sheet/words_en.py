@@ -195,6 +195,7 @@ CAUSE = {
     "no-route": "there is no route to {address}",
     "not-taken": "this laptop did not send to {address}: {problem}",
     "too-large": "a packet was larger than the port takes",
+    "means-not-written": "probing by {means} is not written for {system}",
     "name-not-resolved": "the name {name} could not be looked up",
     "refused": "{address} refused the connection",
     "timed-out": "{address} did not answer within {after_s}",

@@ -130,6 +130,39 @@ def test_a_service_on_the_port_ends_the_walk_as_the_target():
     assert max(distance for distance, attempt in later if attempt) <= 3
 
 
+def test_a_walk_of_echo_says_so_and_ends_at_the_answer_of_the_target():
+    """An echo socket hands over what the target answered, from the target (RFC 792)."""
+
+    class EchoSocket(ScriptedSocket):
+        protocol = "icmp"
+
+    def route(out):
+        arrived = out.hop_limit >= 3
+        common = {"at_s": out.at_s + 0.01, "clock": K}
+        if arrived:
+            yield Received(payload=out.payload, source=TARGET, **common)
+        else:
+            source = router(out.hop_limit)
+            yield Failed(icmp_type=11, icmp_code=0, source=source, quoted=out.payload, **common)
+
+    clock = ManualClock(now_s=50.0)
+    measured = walk_path(
+        (EchoSocket(clock, route),),
+        PathPlan(),
+        wait=ScriptedWait(clock),
+        timeline=Timeline(clock, 40.0),
+        target=TARGET,
+        family=4,
+        within_s=5.0,
+        running=Unattended(),
+    )
+    hops = by_distance(measured)
+    assert (measured.method, measured.observed.protocol) == ("icmp", "icmp")
+    assert (hops[1], hops[2], hops[3]) == ({router(1)}, {router(2)}, {TARGET})
+    plain, _ = walk(Route(3))
+    assert (plain.method, plain.observed.protocol) == ("udp", "udp")
+
+
 def test_answers_with_a_foreign_mark_are_not_credited():
     _, earlier = walk(Route(3))
 

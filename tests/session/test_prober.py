@@ -28,6 +28,7 @@ from agent.measurements import (
 from agent.ports.binding import Binding
 from agent.record.typed import measurement_document, measurement_of
 from agent.session.prober import channel as channels
+from agent.session.prober import client as clients
 from agent.session.prober.channel import Channel
 from agent.session.prober.client import ProberClient
 from agent.session.prober.order import FetchOrder, Order, SeriesOrder, document_of, order_of
@@ -254,3 +255,10 @@ def test_the_end_of_the_channel_ends_the_process():
     client = ProberClient.start(lambda _family: None)
     client.close()
     assert client._process.returncode is not None
+
+
+def test_a_system_that_hands_no_socket_to_a_process_starts_none(monkeypatch):
+    # Windows: only its own kind of handle is inherited as a standard input.
+    monkeypatch.setattr(clients, "HANDS_SOCKETS", False)
+    with pytest.raises(ProberFailed):
+        ProberClient.start(lambda _family: None)

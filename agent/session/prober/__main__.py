@@ -10,13 +10,13 @@ from collections.abc import Sequence
 
 from agent.clock import SystemClock
 from agent.engines.http import HttpxEngine
+from agent.engines.systems import open_probe_socket
 from agent.engines.waiting import wait_together
 from agent.errors import NameNotResolved
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.http import HttpPort
 from agent.ports.names import NameAnswer
-from agent.probes.means import ICMP_ECHO
 from agent.session.prober.channel import Channel
 from agent.session.prober.serving import Prober
 from agent.session.targets import EchoTarget
@@ -41,11 +41,9 @@ class _Means:
     def probe_socket(
         self, target: EchoTarget, binding: Binding, raw: socket.socket | None
     ) -> ProbeSocket:
-        from agent.engines import linux_datagram as linux  # noqa: PLC0415 - Linux only
-
-        if target.method == ICMP_ECHO:
-            return linux.open_echo_socket(binding, target.address, raw)
-        return linux.OPENERS[target.method](binding, target.address, target.port)
+        return open_probe_socket(
+            sys.platform, target.method, binding, target.address, target.port, raw=raw
+        )
 
     def wait_together(
         self, sockets: Sequence[ProbeSocket], timeout_s: float

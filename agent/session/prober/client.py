@@ -26,6 +26,9 @@ SETTLING_S = 4.0
 
 ENDING_S = 2.0
 
+HANDS_SOCKETS = os.name == "posix"
+"""Whether a process can be given a socket as its standard input."""
+
 RawIcmp = Callable[[int], socket.socket | None]
 
 
@@ -45,7 +48,12 @@ class ProberClient:
 
     @classmethod
     def start(cls, raw: RawIcmp) -> ProberClient:
-        """Start the process; it needs no right but those of its sockets. Raises ProberFailed."""
+        """Start the process; it needs no right but those of its sockets. Raises ProberFailed.
+
+        Windows cannot hand it its channel: there the loaded line is filled without being timed.
+        """
+        if not HANDS_SOCKETS:
+            raise ProberFailed(problem="Windows hands no socket to a process at its start")
         ours, theirs = socket.socketpair()
         place = str(Path(agent.__file__).parents[1])
         try:
