@@ -55,7 +55,8 @@ class DelayStatistics:
     seen (`loss_bounds` and its like hold each model's own). `bursts` are the lengths of runs of
     losses, `gaps` of runs of answers between losses, in sending order. `variation` is of round
     trips, the others of each way by stamps whose clocks need not agree. `reordering` is of answers
-    as they came back, `far_reordering` of probes as they came there. `duplication_ratio` is copies
+    as they came back, `far_reordering` of probes as they came there, `backward_reordering` of the
+    way back alone. `duplication_ratio` is copies
     beyond the first, `replicated_ratio` packets with any, of those that came (RFC 5560 §5).
     """
 
@@ -94,6 +95,7 @@ class DelayStatistics:
     backward_variation: Variation | None = None
     reordering: Reordering | None = None
     far_reordering: Reordering | None = None
+    backward_reordering: Reordering | None = None
     duplication_ratio: float | None = None
     replicated_ratio: float | None = None
     far_duplication_ratio: float | None = None

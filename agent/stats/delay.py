@@ -93,7 +93,8 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
         forward_variation=_way_variation(series, series.forward_ms, series.far_order),
         backward_variation=_way_variation(series, series.backward_ms, series.arrival_order),
         reordering=_answers_order(series),
-        far_reordering=None if series.far_order is None else reordering(series.far_order),
+        far_reordering=_far_order(series),
+        backward_reordering=_order_back(series),
         duplication_ratio=sequences.duplication_fraction(series.copies),
         replicated_ratio=sequences.replicated_rate(series.copies),
         far_duplication_ratio=_of_far(sequences.duplication_fraction, series),
@@ -187,6 +188,24 @@ def _answers_order(series: EchoSeries) -> Reordering | None:
         for n, rtt in zip(series.arrival_order, known, strict=True)
     ]
     return reordering(series.arrival_order, at_ms)
+
+
+def _far_order(series: EchoSeries) -> Reordering | None:
+    """Return the order of arrival there, by its log, else by its own numbers on the answers."""
+    if series.far_order is not None:
+        return reordering(series.far_order)
+    if series.far_count is None:
+        return None
+    numbered = [(count, n) for n, count in enumerate(series.far_count) if count is not None]
+    return reordering([n for _, n in sorted(numbered)])
+
+
+def _order_back(series: EchoSeries) -> Reordering | None:
+    """Return the order of the answers by the far end's own numbers: that of the way back alone."""
+    if series.far_count is None:
+        return None
+    numbers = [series.far_count[n] for n in series.arrival_order]
+    return reordering([number for number in numbers if number is not None])
 
 
 def _of_far(figure: Callable[[Sequence[int]], float | None], series: EchoSeries) -> float | None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
-from itertools import pairwise, takewhile
+from itertools import pairwise
 
 from agent.measurements.delay_figures import Reordering
-from agent.stats.sequences import reordering_extent
 
 
 def reordering(
@@ -19,15 +19,15 @@ def reordering(
     if not arrivals:
         return None
     late = late_positions(arrivals)
-    extents = [e for i in late if (e := reordering_extent(arrivals, i)) is not None]
-    times = [t for i in late if (t := late_time_ms(arrivals, at_ms, i)) is not None]
+    back = extents(arrivals)
+    times = [t for t in late_times_ms(arrivals, at_ms) if t is not None] if at_ms else []
     return Reordering(
         arrived=len(arrivals),
         reordered=len(late),
         ratio=len(late) / len(arrivals),
-        extent_max=max(extents, default=None),
+        extent_max=max(back, default=None),
         late_max_ms=max(times, default=None),
-        n_reordering_max=max((n_reordering(arrivals, i) for i in late), default=None),
+        n_reordering_max=max(n_reorderings(arrivals), default=None),
         gap_min=min(reordering_gaps(arrivals), default=None),
         free_run_max=max(reordering_free_runs(arrivals)) if late else None,
     )
@@ -44,21 +44,39 @@ def late_positions(arrivals: Sequence[int]) -> tuple[int, ...]:
     return tuple(late)
 
 
-def late_time_ms(
-    arrivals: Sequence[int], at_ms: Sequence[float | None] | None, position: int
-) -> float | None:
-    """Return how long after the earliest larger number a packet came (RFC 4737 §4.3)."""
-    extent = reordering_extent(arrivals, position)
-    if at_ms is None or extent is None:
-        return None
-    came, first = at_ms[position], at_ms[position - extent]
-    return None if came is None or first is None else came - first
+def extents(arrivals: Sequence[int]) -> tuple[int, ...]:
+    """Return how far behind the earliest larger number each reordered one came (RFC 4737 §4.2)."""
+    tops: list[int] = []
+    came: list[int] = []
+    found = []
+    for position, number in enumerate(arrivals):
+        if tops and number < tops[-1]:
+            found.append(position - came[bisect_right(tops, number)])
+        elif not tops or number > tops[-1]:
+            tops.append(number)
+            came.append(position)
+    return tuple(found)
 
 
-def n_reordering(arrivals: Sequence[int], position: int) -> int:
-    """Return how many packets just before this one all carry larger numbers (RFC 4737 §5)."""
-    before = reversed(arrivals[:position])
-    return sum(1 for _ in takewhile(lambda number: number > arrivals[position], before))
+def late_times_ms(
+    arrivals: Sequence[int], at_ms: Sequence[float | None]
+) -> tuple[float | None, ...]:
+    """Return how long after the earliest larger number each reordered one came (RFC 4737 §4.3)."""
+    ends = zip(late_positions(arrivals), extents(arrivals), strict=True)
+    pairs = [(at_ms[position - extent], at_ms[position]) for position, extent in ends]
+    return tuple(None if a is None or b is None else b - a for a, b in pairs)
+
+
+def n_reorderings(arrivals: Sequence[int]) -> tuple[int, ...]:
+    """Return how many packets just before each reordered one carry larger numbers (RFC 4737 §5)."""
+    smaller: list[int] = []
+    before = []
+    for position, number in enumerate(arrivals):
+        while smaller and arrivals[smaller[-1]] > number:
+            smaller.pop()
+        before.append(position - (smaller[-1] if smaller else -1) - 1)
+        smaller.append(position)
+    return tuple(before[position] for position in late_positions(arrivals))
 
 
 def reordering_gaps(arrivals: Sequence[int]) -> tuple[int, ...]:

@@ -30,17 +30,6 @@ def reordered(arrivals: Sequence[int]) -> tuple[int, ...]:
     return tuple(late)
 
 
-def reordering_extent(arrivals: Sequence[int], position: int) -> int | None:
-    """Return the extent of the packet at a position (RFC 4737 §4.2.1); None if in order.
-
-    The distance back to the earliest arrival that carries a larger sequence number.
-    """
-    number = arrivals[position]
-    earlier = (i for i in range(position) if arrivals[i] > number)
-    first = next(earlier, None)
-    return None if first is None else position - first
-
-
 def duplication_fraction(copies: Sequence[int]) -> float | None:
     """Return copies beyond the first per packet that arrived (RFC 5560 §5.1)."""
     arrived = [c for c in copies if c > 0]

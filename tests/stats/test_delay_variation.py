@@ -112,6 +112,19 @@ def test_order_and_copies_of_both_ways():
     assert (found.far_duplication_ratio, found.far_replicated_ratio) == (1.0, 1.0)
 
 
+def test_order_of_each_way_by_the_far_ends_own_numbers():
+    """Probes 1 and 2 change places on the way there: RFC 4737 counts one there and none back."""
+    there = delay_statistics(
+        series((10.0,) * 4, far_count=(0, 2, 1, 3), arrival_order=(0, 2, 1, 3))
+    )
+    assert there.far_reordering.reordered == there.reordering.reordered == 1
+    assert there.backward_reordering.reordered == 0
+    back = delay_statistics(series((10.0,) * 4, far_count=(0, 1, 2, 3), arrival_order=(0, 2, 1, 3)))
+    assert back.far_reordering.reordered == 0
+    assert back.backward_reordering.reordered == back.reordering.reordered == 1
+    assert delay_statistics(series((10.0,) * 4)).backward_reordering is None
+
+
 def test_gaps_are_runs_of_answers_between_losses():
     found = delay_statistics(series((1.0, None, 1.0, 1.0, None, None, 1.0, None, 1.0)))
     assert found.bursts == (1, 2, 1)

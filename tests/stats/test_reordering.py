@@ -1,14 +1,17 @@
 """Reordering against the worked examples of RFC 4737 §7, values in vectors.toml."""
 
+from itertools import takewhile
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from published import vector
 
 from agent.stats.reordering import (
+    extents,
     late_positions,
-    late_time_ms,
-    n_reordering,
+    late_times_ms,
+    n_reorderings,
     reordering,
     reordering_free_runs,
     reordering_gaps,
@@ -23,9 +26,8 @@ def test_late_time_and_n_reordering(name):
     arrival, expected = v["inputs"]["arrival"], v["expected"]
     late = late_positions(arrival)
     assert [arrival[i] for i in late] == expected["reordered"]
-    times = [late_time_ms(arrival, v["inputs"]["dst_ms"], i) for i in late]
-    assert times == expected["late_ms"]
-    assert [n_reordering(arrival, i) for i in late] == expected["n_reordering"]
+    assert list(late_times_ms(arrival, v["inputs"]["dst_ms"])) == expected["late_ms"]
+    assert list(n_reorderings(arrival)) == expected["n_reordering"]
     found = reordering(arrival, v["inputs"]["dst_ms"])
     assert found.extent_max == max(expected["extent"])
     assert found.late_max_ms == max(expected["late_ms"])
@@ -62,6 +64,10 @@ def test_laws(arrivals):
     # The definition itself (RFC 4737 §3): a larger number came before.
     late = [i for i in range(len(arrivals)) if any(n > arrivals[i] for n in arrivals[:i])]
     assert list(late_positions(arrivals)) == late
-    assert all(n_reordering(arrivals, i) == 0 for i in range(len(arrivals)) if i not in late)
+    # §4.2: back to the earliest larger number; §5: larger ones just before, counted one by one.
+    earliest = [next(j for j in range(i) if arrivals[j] > arrivals[i]) for i in late]
+    assert list(extents(arrivals)) == [i - j for i, j in zip(late, earliest, strict=True)]
+    larger = [list(takewhile(lambda n: n > arrivals[i], reversed(arrivals[:i]))) for i in late]  # noqa: B023 - used at once
+    assert list(n_reorderings(arrivals)) == [len(run) for run in larger]
     if late:
         assert found.n_reordering_max <= found.extent_max
