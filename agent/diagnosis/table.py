@@ -7,7 +7,7 @@ next step asks for a level or a swap.
 
 from __future__ import annotations
 
-from agent.diagnosis import loss, outage, rate, services
+from agent.diagnosis import loss, outage, rate, services, sizes
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
 
@@ -185,6 +185,13 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.UNPLACED],
         next_step="read-levels",
         test=loss.loss_unplaced,
+    ),
+    Rule(
+        code="large-packets-vanish",
+        segment=Segment.UNDETERMINED,
+        confidence=0.8,
+        next_step="refer-to-operator",
+        test=sizes.large_packets_vanish,
     ),
     Rule(
         code="slow-line",

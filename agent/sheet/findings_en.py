@@ -23,6 +23,9 @@ FINDING = {
     "loss-past-gateway": "The first hop was not measured: clean to the gateway, lost beyond it.",
     "loss-unplaced": "Packets are lost on the way to the server; nothing nearer tells where.",
     "loss-in-operator": "Clean to the first hop, lost beyond it.",
+    "large-packets-vanish": (
+        "Packets above {path_mtu_bytes} bytes vanish without a word: some pages and uploads hang."
+    ),
     "port-below-tier": "The port came up at {speed_bps} and cannot carry the tier.",
     "half-duplex": "The port came up half duplex.",
     "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
@@ -119,7 +122,15 @@ STEP = {
         "Where the router is ours, set its queue management; else tell the customer.",
         "",
     ),
+    "set-router-mtu": (
+        (
+            "Set the router's packet size (MTU) to that of the line, or have it clamp TCP's MSS, "
+            "then run again."
+        ),
+        "Change nothing of the customer's without a yes.",
+    ),
     "repeat-later": ("Run again later, when the test server is less busy.", ""),
+    "use-tried-system": ("Run again on a laptop with Linux, where this program was tried.", ""),
     "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
     "finish-activation": (
         "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",

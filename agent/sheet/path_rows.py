@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from agent.record import Hop, Kind, PathStatistics, Record, Segment, StoredRecord
+from agent.record import Hop, Kind, MtuStatistics, PathStatistics, Record, Segment, StoredRecord
 from agent.sheet import words_en as words
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, count_of, quantity
@@ -15,6 +15,8 @@ from agent.sheet.wording import LINE, SHORT, bounded, word
 
 MOST_ROWS, FIRST_ROWS = 9, 5
 MOST_LABELS = 3
+PPPOE_MTU_BYTES = 1492
+"""RFC 2516 §7."""
 
 Row = tuple[Pair, Sequence[Hop]]
 
@@ -36,6 +38,7 @@ def path_block(record: Record) -> Pairs:
         )
     )
     rows = [*_condensed([_placed(row, placed) for row in _rows(path.hops)]), *_unplaced(path)]
+    rows += path_size(path.mtu)
     return Pairs(title=f"{words.LABEL['path']}: {line}", pairs=tuple(rows))
 
 
@@ -46,6 +49,24 @@ def hop_pairs(path: PathStatistics) -> Iterator[Pair]:
         shown += [count_of(hop.answered, hop.sent), *(bounded(name) for name in hop.names)]
         yield Pair(label=words.PATH_HOP.format(distance=hop.distance), value=", ".join(shown))
     yield from _unplaced(path)
+    yield from path_size(path.mtu)
+
+
+def path_size(mtu: MtuStatistics | None) -> Iterator[Pair]:
+    """Yield what size passes and who limits it, nothing where that was not measured."""
+    if mtu is None or mtu.path_mtu_bytes is None:
+        return
+    limit = mtu.up_limit or "none"
+    if limit == "none" and mtu.down_below_bytes is not None:
+        limit = "down"
+    by = mtu.limited_by or mtu.vanish_after or words.PATH_SIZE_SOMEWHERE
+    text = words.PATH_SIZES[limit] if limit in words.PATH_SIZES else words.PATH_SIZES["none"]
+    text = text.format(size=mtu.path_mtu_bytes, by=bounded(by, SHORT))
+    if mtu.path_mtu_bytes == PPPOE_MTU_BYTES:
+        text += words.PATH_SIZE_PPPOE
+    if limit != "none" and mtu.tcp_held_down is not None:
+        text += words.PATH_SIZE_TCP[mtu.tcp_held_down]
+    yield Pair(label=words.PATH_SIZE, value=text)
 
 
 def path_cell(stored: StoredRecord) -> str:

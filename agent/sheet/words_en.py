@@ -238,6 +238,7 @@ FITNESS = {
     "port_ceiling": "the port carries at most {measured}",
     "others_on": "other devices on the line: {measured}",
     "clock_offset": "the laptop's clock was off by {measured}",
+    "unverified_system": "this program was never tried on {measured}",
 }
 FITNESS_UNKNOWN = "fitness fact {code}"
 FITNESS_LINE = "{fact}; not judged by it: {voids}"
@@ -449,6 +450,17 @@ PATH_OR = "{first} or {other}"
 PATH_OR_MORE = "{first} or {count} more ways"
 PATH_LABELS = "label {labels}"
 PATH_ANSWERING = {"limited": "limits its answers", "lossy": "answers missing from here on"}
+PATH_SIZE = "largest packet"
+PATH_SIZES = {
+    "none": "{size} bytes pass whole",
+    "port": "{size} bytes; this laptop's own port takes no more",
+    "named": "{size} bytes, says {by}",
+    "silent": "{size} bytes; larger ones vanish after {by}",
+    "down": "{size} bytes; larger ones do not come back",
+}
+PATH_SIZE_SOMEWHERE = "some hop"
+PATH_SIZE_PPPOE = " (normal with PPPoE)"
+PATH_SIZE_TCP = {True: ", TCP keeps within it", False: ", TCP announces more"}
 PATH_UNPLACED = "{addresses}, distance unknown"
 SAMPLE = {
     "delay": "{sent} probes",
