@@ -17,6 +17,7 @@ from agent.engines.linux_datagram import OPENERS, open_echo_socket
 from agent.engines.waiting import wait_together
 from agent.measurements import Role
 from agent.ports.binding import Binding
+from agent.ports.datagram import Failed
 from agent.ports.running import Unattended
 from agent.probes.delay import DelaySeries, measure_delays
 from agent.session.several import Aimed, Rounds, open_all
@@ -36,6 +37,7 @@ table inet t {{ chain i {{ type filter hook input priority 0;
     ip6 daddr {FORBIDS[6]} meta l4proto != icmpv6 reject with icmpv6 type admin-prohibited;
 }}; }}
 """
+TRIES = 50
 PLAN = EchoPlan(count=40, interval_s=0.016, waiting_s=0.3, tail_s=0.0)
 SWITCHING = PLAN.model_copy(update={"switch_when_silent": True})
 
@@ -94,6 +96,17 @@ def at_once():
     )[0]
 
 
+def until_answered():
+    """Return once the neighbour answers IPv6: a port may take a second to call its link ready."""
+    with OPENERS["udp-unreachable"](Binding(interface=PORT), ANSWERS[6], 33434) as sock:
+        for _ in range(TRIES):
+            sock.send(b"")
+            while events := sock.poll(0.1):
+                if any(isinstance(event, Failed) for event in events):
+                    return
+    raise SystemExit("the neighbour does not answer")
+
+
 def opener(target):
     binding = Binding(interface=PORT, ipv4=OWN[4], ipv6=OWN[6])
     if target.method == "icmp-echo":
@@ -131,6 +144,7 @@ def main():
         there = build(stack)
         limited = at_once()
         run(*there, "sysctl", "-q", "-w", "net.ipv4.icmp_ratelimit=0", "net.ipv6.icmp.ratelimit=0")
+        until_answered()
         # A fresh namespace lets no group send echo; without the right to raw sockets nobody may.
         keep_only(0, Account())
         assert effective() == 0
