@@ -93,7 +93,9 @@ def stated_interval(lost: Sequence[bool], confidence: float = 0.95) -> Interval 
     """Return the interval that a record states and a limit is judged by.
 
     The one that allows for runs as soon as a loss was seen. A series without any tells nothing of
-    runs: Wilson's then, which is what the number of probes of a plan is chosen by.
+    runs: Wilson's then, which is what the number of probes of a plan is chosen by. The price: of
+    series of 1,000 probes at 1 % loss in runs of 8, more than a quarter meet no run at all, and
+    their upper bound of 0.38 % is under the truth; no more than 70 in 100 hold it there.
     """
     return bursty_interval(lost, confidence) if any(lost) else wilson(0, len(lost), confidence)
 
