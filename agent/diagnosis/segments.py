@@ -77,7 +77,7 @@ class Surroundings:
             return Segment.HOME
         if within(address, _SHARED):
             return Segment.ACCESS
-        untranslated = self.seen in self.own and ":" not in address
+        untranslated = self.seen in self.own and _version(address) == 4
         return Segment.UNDETERMINED if untranslated and not of_a_home(address) else Segment.HOME
 
     def _direct_gateway(self, address: str | None) -> Segment:
@@ -174,14 +174,14 @@ def _near_segment(
 ) -> Segment | None:
     """Return the segment of an address on this side of the line, None for one beyond."""
     if address in around.own:
-        return Segment.LAPTOP
+        return found[max(found)] if found else Segment.LAPTOP
     if address == around.modem:
         return Segment.MODEM
     if address in around.servers | around.outside:
         return None
     if place == 0:
         return gateway if gateway in _NEAR else None
-    if gateway is not Segment.HOME or not _follows(place, found):
+    if gateway is not Segment.HOME or not _follows(place, found) or Segment.MODEM in found.values():
         return None
     ours = address == around.seen or address in around.gateways
     return Segment.HOME if ours or _is_further_router(address, around) else None
@@ -196,11 +196,11 @@ def _is_further_router(address: str, around: Surroundings) -> bool:
     """Tell whether a hop past the gateway is another router of the home."""
     if within(address, around.network):
         return False
-    if ":" in address:
-        sites = [f"{a}/{_SITE_BITS}" for a in around.own if ":" in a and not _link_local(a)]
+    if _version(address) == 6:
+        sites = [f"{a}/{_SITE_BITS}" for a in around.own if _version(a) == 6 and not _link_local(a)]
         home = (str(ip_network(site, strict=False)) for site in sites)
         return of_a_home(address) or within(address, home)
-    private = [of_a_home(g) for g in around.gateways if ":" not in g]
+    private = [of_a_home(g) for g in around.gateways if _version(g) == 4]
     return of_a_home(address) and all(private) and not within(address, around.customers)
 
 
@@ -290,7 +290,9 @@ def _link_local(address: str) -> bool:
 
 
 def _version(text: str) -> int:
-    return 6 if ":" in text else 4
+    """Return 4 or 6; 0 for what is no address, as in a redacted record."""
+    parsed = _parsed(text.partition("/")[0])
+    return parsed.version if parsed else 0
 
 
 def _parsed(text: str) -> IPv4Address | IPv6Address | None:

@@ -121,6 +121,8 @@ CASES = {
     "IPv6, bridge mode": (SIX_BRIDGED, "2001:db8:7:1::1 2001:db8:ff::1 2001:db8:ffff::9", "AOO"),
     "IPv6, modem that routes": (SIX_ROUTING, "2001:db8:7:1::1 2001:db8:ff::1", "MA"),
     "server at the operator's edge": (HOME, "192.168.1.1 203.0.113.9", "HO"),
+    "our own address further out": (HOME, "192.168.1.1 192.168.1.20 198.51.100.1", "HHA"),
+    "private past the modem's own": (MANAGED, "192.168.1.1 192.168.100.1 10.0.0.1", "HMA"),
     "server next door": (HOME, "203.0.113.9", "O"),
 }
 
@@ -192,8 +194,15 @@ def test_the_first_router_past_the_modem_is_timed(surroundings, walk, expected):
     assert first_past_modem(walked(walk), surroundings) == expected
 
 
+def test_a_redacted_record_has_no_addresses_and_still_its_gateway():
+    redacted = around("router", "address:1", own="address:2", seen="address:3", modem="address:4")
+    walk = walked("address:1 address:5 address:6 203.0.113.9")
+    assert hop_segments(walk, redacted, SERVER) == tuple(LETTERS[letter] for letter in "HAOO")
+
+
 ADDRESSES = st.sampled_from(
     [
+        "address:7",
         "192.168.1.1",
         "10.0.0.1",
         "100.64.0.1",
