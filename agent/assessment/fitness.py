@@ -20,6 +20,9 @@ _TAKEN_FROM_TEST = 2.0
 _HARDLY_BUSY = 0.25
 """A process that asks for less of a processor gets it, however busy a fair scheduler is."""
 
+UNVERIFIED = "unverified_system"
+"""The one fact under which not even a missing lease is held against the line."""
+
 NO_VERDICT = ("another_line", "tunnel")
 """Facts under which nothing is said of the line, neither good nor bad."""
 
@@ -39,11 +42,12 @@ def void(case: Case, criterion: Criterion, facts: Iterable[FitnessFact]) -> Crit
     """Return a missed criterion as not proven where a fact voids it; a pass stays.
 
     A fact that cannot account for what is missing voids no rate. On another line or through a
-    tunnel no criterion of the line is judged either way.
+    tunnel no criterion of the line is judged either way. A missing lease stays missing, unless the
+    program was never tried on this system: it may have overlooked one.
     """
-    if group(criterion.name) == LEASE:
-        return criterion
     facts = tuple(facts)
+    if group(criterion.name) == LEASE:
+        facts = tuple(f for f in facts if f.name == UNVERIFIED)
     other = next((f for f in facts if f.name in NO_VERDICT), None)
     if other is not None:
         return replace(criterion, outcome=Verdict.NOT_PROVEN, reason=_no_verdict(other))
@@ -68,6 +72,8 @@ def _of_reading(case: Case, reading: Conditions) -> Iterable[FitnessFact]:
         yield _fact("tunnel", table.tunnel, reading.tunnel, phase)
     if reading.tested_line is False and reading.egress is not None:
         yield _fact("another_line", table.another_line, reading.egress, phase)
+    if reading.unverified_system is not None:
+        yield _fact(UNVERIFIED, table.unverified_system, reading.unverified_system, phase)
     if reading.on_battery:
         yield _fact("on_battery", table.on_battery, "yes", phase)
     yield from _beyond("other_traffic", table.other_traffic, _traffic(case, reading), phase)

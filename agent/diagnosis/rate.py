@@ -21,6 +21,7 @@ _PLACES = {
     "processor_busy": (Segment.LAPTOP, "free-the-laptop"),
     "on_battery": (Segment.LAPTOP, "free-the-laptop"),
     "other_traffic": (Segment.LAPTOP, "stop-other-traffic"),
+    "unverified_system": (Segment.LAPTOP, "use-tried-system"),
     "others_on": (Segment.UNDETERMINED, "stop-other-traffic"),
 }
 

@@ -24,7 +24,8 @@ class Conditions:
     the time from `since_s` to `at_s`: `cpu_ratio` is the busy share of all processors, 0 to 1,
     `core_ratios` that of each, `steal_ratio` what a hypervisor withheld of all, `process_ratio` the
     processor time of this program over wall time. `egress` is the interface the system would use
-    towards the server; `tested_line` whether that is the interface under test.
+    towards the server; `tested_line` whether that is the interface under test. `unverified_system`
+    names the operating system where this program was never tried on a real one.
     """
 
     phase: Phase
@@ -45,6 +46,7 @@ class Conditions:
     core_ratios: tuple[float, ...] = ()
     steal_ratio: float | None = None
     process_ratio: float | None = None
+    unverified_system: str | None = None
 
     @property
     def busiest_core_ratio(self) -> float | None:

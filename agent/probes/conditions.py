@@ -78,6 +78,7 @@ def read_conditions(
         core_ratios=core_ratios(since, now),
         steal_ratio=steal_ratio(since, now),
         process_ratio=process_ratio(since, now),
+        unverified_system=now.load.unverified_system,
     )
 
 

@@ -14,13 +14,17 @@ RECORD_VERSION = 1
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AgentFacts:
-    """What program on what computer measured."""
+    """What program on what computer measured.
+
+    `unverified_system` names the operating system where the program was never tried on a real one.
+    """
 
     version: str
     platform: str
     python: str
     device_id: str | None = None
     laptop_check: str | None = None
+    unverified_system: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -35,6 +35,7 @@ def assemble(
             version=__version__,
             platform=f"{platform.system()} {platform.release()}",
             python=platform.python_version(),
+            unverified_system=_unverified(outcome),
         ),
         visit=_visit(request, outcome),
         private=request.private,
@@ -62,6 +63,10 @@ def _conclude(request: VisitRequest, outcome: Outcome) -> Conclusion:
         request.tier,
         circumstances_of(request, outcome.interface, outcome.server),
     )
+
+
+def _unverified(outcome: Outcome) -> str | None:
+    return next((c.unverified_system for c in outcome.conditions if c.unverified_system), None)
 
 
 def _visit(request: VisitRequest, outcome: Outcome) -> Visit:

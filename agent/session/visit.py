@@ -129,6 +129,9 @@ class _Visit:
             ground.require_address()
         except CannotMeasure as error:
             self._fail_rest(Reason.of(error), BEYOND)
+            readings = Readings(site, self.server)
+            readings.note(Phase.AFTER, None)
+            self.conditions = readings.conditions
         else:
             self._measure_through(site)
         self.conductor.later_s = 0.0

@@ -328,6 +328,9 @@ class FitnessRule(Frozen):
     source: Annotated[str, Field(min_length=3)]
 
 
+_NEVER_TRIED = FitnessRule(voids=("all",), source="this program's own state, no trade figure")
+
+
 class Fitness(Frozen):
     """The fitness table: what makes this laptop, or this moment, unfit to judge."""
 
@@ -341,6 +344,7 @@ class Fitness(Frozen):
     port_ceiling: FitnessRule
     others_on: FitnessRule
     clock_offset: FitnessRule
+    unverified_system: FitnessRule = _NEVER_TRIED
 
 
 class Settings(Frozen):

@@ -3,11 +3,23 @@
 from dataclasses import replace
 
 import pytest
-from visits import calm, criterion, down, judge, lease, link, server, settings, visit
+from visits import (
+    calm,
+    criterion,
+    down,
+    gateway,
+    judge,
+    lease,
+    link,
+    server,
+    settings,
+    visit,
+)
 
 from agent.assessment.fitness import outside
 from agent.assessment.model import Verdict
 from agent.measurements import Medium, Phase
+from agent.settings.model import Fitness
 
 MEETS, BELOW, OPEN = Verdict.MEETS, Verdict.BELOW, Verdict.NOT_PROVEN
 
@@ -40,6 +52,51 @@ def test_radio_voids_loss_but_never_a_missing_lease():
     bare = judge(visit(lease(origin="none", address=None)), conditions=radio)
     assert criterion(bare, "lease").outcome is BELOW
     assert bare.assessment.verdict is BELOW
+
+
+UNTRIED = "Windows"
+"""A system that the program never ran on: it may measure anything, and must fail no line by it."""
+
+MISSED = {
+    "throughput-down": (down(50e6),),
+    "server-loss-up": (server(up=40),),
+    "gateway-loss": (gateway(up=60), server(up=40)),
+    "server-delay-median": (server(rtt_ms=400.0),),
+    "lease": (lease(origin="none", address=None),),
+}
+
+
+@pytest.mark.parametrize("name", sorted(MISSED))
+def test_a_system_never_tried_fails_no_line(name):
+    found = judge(visit(*MISSED[name]))
+    assert criterion(found, name).outcome is BELOW
+    untried = judge(visit(*MISSED[name]), conditions=(calm(unverified_system=UNTRIED),))
+    assert criterion(untried, name).outcome is OPEN
+    assert criterion(untried, name).reason.values["fact"] == "unverified_system"
+    assert untried.assessment.verdict is not BELOW
+    assert [(f.name, f.measured) for f in untried.assessment.fitness] == [
+        ("unverified_system", UNTRIED)
+    ]
+
+
+def test_everything_missed_at_once_fails_no_line_either():
+    missed = [part for parts in MISSED.values() for part in parts]
+    untried = judge(visit(*missed), conditions=(calm(unverified_system=UNTRIED),))
+    assert untried.assessment.verdict is OPEN
+    assert not [c.name for c in untried.assessment.criteria if c.outcome is BELOW]
+
+
+def test_what_a_system_never_tried_shows_to_be_kept_stays_kept():
+    kept = judge(visit(), conditions=(calm(unverified_system=UNTRIED),))
+    assert kept.assessment.verdict is MEETS
+
+
+def test_settings_of_before_know_of_systems_never_tried():
+    table = settings().fitness.model_dump()
+    shipped = table.pop("unverified_system")
+    older = Fitness.model_validate(table)
+    assert older.unverified_system.model_dump() == shipped
+    assert "all" in older.unverified_system.voids
 
 
 def test_a_fact_only_mentioned_voids_nothing():

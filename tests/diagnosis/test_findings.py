@@ -256,6 +256,13 @@ def test_a_gigabit_port_on_a_faster_tier_is_no_fault():
         ({}, None, "others_on", "undetermined", "stop-other-traffic"),
         ({"medium": Medium.WIRELESS}, True, "wireless", "home", "plug-in-cable"),
         ({"cpu_ratio": 0.99}, True, "processor_busy", "laptop", "free-the-laptop"),
+        (
+            {"unverified_system": "macOS"},
+            True,
+            "unverified_system",
+            "laptop",
+            "use-tried-system",
+        ),
         ({"other_traffic_bps": 30e6}, True, "other_traffic", "laptop", "stop-other-traffic"),
     ],
 )

@@ -147,11 +147,11 @@ def test_a_tested_tunnel_is_named():
 
 
 def test_a_port_that_is_gone_leaves_the_rest():
-    facts = ScriptedFacts(ports=(), loads=(Load(on_battery=False),))
+    facts = ScriptedFacts(ports=(), loads=(Load(on_battery=False, unverified_system="macOS"),))
     seen = read_conditions(
         facts, Phase.AFTER, interface="eth0", server=None, timeline=Timeline.begin(ManualClock())
     )
-    assert (seen.medium, seen.on_battery) == (None, False)
+    assert (seen.medium, seen.on_battery, seen.unverified_system) == (None, False, "macOS")
 
 
 seconds = st.floats(0, 1e6)

@@ -46,6 +46,21 @@ def test_members_unknown_to_this_version_are_kept_through_a_new_seal(tmp_path):
     assert after["measurements"][0]["observed"]["later"] == "kept"
 
 
+def test_records_from_before_name_no_untried_system_and_later_ones_do(tmp_path):
+    document = _opened(healthy())
+    for part in (document["agent"], *document["conditions"]):
+        del part["unverified_system"]
+    path = write_record(sealed(document, salt=b"s" * 16, previous_sha256=None), tmp_path / "old")
+    assert read_record(path).record == healthy()
+    named = _opened(healthy())
+    for part in (named["agent"], *named["conditions"]):
+        part["unverified_system"] = "macOS"
+    path = write_record(sealed(named, salt=b"s" * 16, previous_sha256=None), tmp_path / "new")
+    back = read_record(path).record
+    assert back.agent.unverified_system == "macOS"
+    assert {one.unverified_system for one in back.conditions} == {"macOS"}
+
+
 def _opened(record):
     from agent.record.typed import document_of
 

@@ -8,7 +8,7 @@ import pytest
 from agent.clock import ManualClock
 from agent.errors import ProberFailed, Refused, RightMissing
 from agent.measurements import Kind, LeaseFacts, LinkFacts, Medium, Reason, Role, State
-from agent.ports.facts import DefaultWay, HeldAddress, Interface, ScriptedFacts, Way
+from agent.ports.facts import DefaultWay, HeldAddress, Interface, Load, ScriptedFacts, Way
 from agent.ports.http import HttpExchange, ScriptedHttp
 from agent.session.assemble import assemble
 from agent.session.request import VisitRequest, unwatched
@@ -175,6 +175,17 @@ def test_every_outcome_becomes_a_record_that_meets_nothing(facts, verdict):
     assert record.assessment.verdict == verdict
     assert {m.measurement.kind for m in record.measured} == set(Kind)
     assert all(m.measurement.reason or m.measurement.observed for m in record.measured)
+
+
+@pytest.mark.parametrize("system", [None, "Windows"])
+def test_a_system_never_tried_is_in_the_record_and_fails_no_line(system):
+    bare = replace(computer(address=None, gateway=None), loads=(Load(unverified_system=system),))
+    asked, outcome = visited(bare)
+    clock = ManualClock()
+    record = assemble(asked, outcome, clock.wall(), clock.wall())
+    assert record.assessment.verdict == ("below" if system is None else "not-proven")
+    assert record.agent.unverified_system == system
+    assert {one.unverified_system for one in record.conditions} == {system}
 
 
 def test_addresses_outside_are_timed_beside_the_others():
