@@ -57,12 +57,13 @@ class LineFiller:
         for direction in self._doubtful():
             self._conductor.pause(SETTLING_S)
             self._again(direction)
+        self._take_in_series()
 
     def _again(self, direction: Direction) -> None:
         url = self._server.urls().get(direction)
         if url is None or self._conductor.running.stopped() or not self._affords(direction):
             return
-        self._conductor.add(self._carried(direction, url, None))
+        self._conductor.add(self._carried(direction, url))
 
     def _affords(self, direction: Direction) -> bool:
         """Tell whether the visit's data cap leaves as much as the direction took before."""
@@ -82,12 +83,12 @@ class LineFiller:
             at_s, reason = self._site.timeline.now_s(), self._server.reason()
             self._conductor.add(failed(Kind.THROUGHPUT, Role.SERVER, reason, at_s, direction))
             return
-        self._conductor.add(self._carried(direction, url, self._beside))
+        self._conductor.add(self._carried(direction, url))
 
-    def _carried(self, direction: Direction, url: str, beside: Beside | None) -> Measurement:
+    def _carried(self, direction: Direction, url: str) -> Measurement:
         """Return the transfer, begun anew while the server asks to wait and the visit will."""
         while True:
-            begun = beside.begin(direction) if beside else None
+            begun = self._beside.begin(direction) if self._beside else None
             mark = self._readings.mark()
             limits = self._server.card.limits if self._server.card else None
             (moved,) = self._conductor.run(fill_step(self._site, direction, url, limits))

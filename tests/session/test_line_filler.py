@@ -305,12 +305,19 @@ def test_a_busy_card_is_waited_for_too():
 
 
 def test_a_direction_below_its_tier_is_measured_once_more():
-    _, outcome, record, _ = visited(rates=(DOWN / 2, UP))
+    shop, outcome, record, _ = visited(rates=(DOWN / 2, UP))
     assert [m.direction for m in transfers(outcome)] == ["down", "up", "down"]
     (found,) = (c for c in record.assessment.criteria if c.name == "throughput-down")
     assert len(found.measurements) == 2
-    # The pair of loaded series belongs to the first round.
-    assert len(loaded(outcome)) == 4
+    # The line is timed beside each of the three, the repetition included.
+    assert [one.order.load for one in shop.the_prober.begun] == ["down", "up", "down"]
+    assert all(one.ended for one in shop.the_prober.begun)
+    for transfer in transfers(outcome):
+        began_s = transfer.observed.began_s
+        beside = [m for m in loaded(outcome) if m.started_s == began_s]
+        assert {m.role for m in beside} == {Role.SERVER, Role.GATEWAY}
+        assert {m.observed.load for m in beside} == {transfer.direction}
+    assert len(loaded(outcome)) == 6
 
 
 @pytest.mark.parametrize(
