@@ -13,7 +13,8 @@ class SizeOutcome(StrEnum):
 
     ANSWERED came back whole in the same size; REFUSED was returned by a router as too big;
     HELD_BACK never left, its own port is too small for it; PASSED was answered by a router at the
-    distance that it was sent to; LOST met silence.
+    distance that it was sent to; LOST met silence; OPEN was under way when the search
+    had its result.
     """
 
     ANSWERED = "answered"
@@ -21,6 +22,7 @@ class SizeOutcome(StrEnum):
     HELD_BACK = "held-back"
     PASSED = "passed"
     LOST = "lost"
+    OPEN = "open"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

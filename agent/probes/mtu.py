@@ -54,7 +54,9 @@ def search_mtu(
     messages = StampMessages(ssid=ssid, length=0, epoch_ns=epoch_ns, key=key)
     run = _MtuRun(socket, schedule, messages, timeline=timeline, running=running, family=family)
     reason = run.until(started_s + within_s)
-    found = schedule.search(target=target, protocol=STAMP, header_bytes=HEADER_BYTES[family])
+    found = schedule.search(
+        now_s=timeline.now_s(), target=target, protocol=STAMP, header_bytes=HEADER_BYTES[family]
+    )
     told = replace(
         found,
         tcp=tcp,

@@ -143,7 +143,7 @@ class MtuSchedule:
             self._settle()
         return (self._over and not self._locating(now_s)) or now_s >= self._until_s
 
-    def search(self, *, target: str, protocol: str, header_bytes: int) -> MtuSearch:
+    def search(self, *, now_s: float, target: str, protocol: str, header_bytes: int) -> MtuSearch:
         """Return one entry for each packet, nothing known of the far end."""
         tries = self._tries.all
         return MtuSearch(
@@ -155,12 +155,16 @@ class MtuSchedule:
             distance=tuple(t.distance for t in tries),
             sent_s=tuple(t.sent_s for t in tries),
             rtt_ms=tuple(None if t.rtt_s is None else t.rtt_s * 1000 for t in tries),
-            outcome=tuple(t.outcome for t in tries),
+            outcome=tuple(self._outcome(t, now_s) for t in tries),
             far_received=(None,) * len(tries),
             refused_by=tuple(t.refused_by for t in tries),
             named_bytes=tuple(t.named for t in tries),
             answered_by=tuple(t.answered_by for t in tries),
         )
+
+    def _outcome(self, one: SizeTry, now_s: float) -> SizeOutcome:
+        lost = one.outcome is SizeOutcome.LOST
+        return SizeOutcome.OPEN if lost and now_s < one.sent_s + self._wait_s() else one.outcome
 
     def _wish(self) -> Wish | None:
         wishes = [*self._size_wishes(), *self._distance_wishes()]

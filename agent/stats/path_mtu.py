@@ -76,7 +76,8 @@ def announced_mss(search: MtuSearch) -> int | None:
 
 def _limit(search: MtuSearch, whole: Sequence[int], passed: Collection[int]) -> _Limit:
     passes = max((search.size_bytes[i] for i in passed), default=None)
-    above = (search.size_bytes[i] for i in whole if search.size_bytes[i] > (passes or 0))
+    told = (search.size_bytes[i] for i in whole if search.outcome[i] is not SizeOutcome.OPEN)
+    above = (size for size in told if size > (passes or 0))
     return _Limit(passes, None if passes is None else min(above, default=None))
 
 

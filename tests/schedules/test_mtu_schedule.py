@@ -46,7 +46,7 @@ def play(line):
         for one in [one for one in due if one[0] <= now_s]:
             due.remove(one)
             one[1](now_s)
-    found = schedule.search(target="203.0.113.9", protocol="stamp", header_bytes=28)
+    found = schedule.search(now_s=now_s, target="203.0.113.9", protocol="stamp", header_bytes=28)
     return found, now_s - 10.0
 
 
@@ -102,6 +102,11 @@ def test_a_line_without_limit_needs_little_more_than_one_round_trip():
     found, took_s = play(Line(1500))
     assert took_s < 0.03
     assert len(found.size_bytes) <= 3
+
+
+def test_what_is_under_way_at_the_end_is_not_called_lost():
+    found, _ = play(Line(1500))
+    assert set(found.outcome) <= {"answered", "open"}
 
 
 def test_a_router_that_names_its_size_is_believed_once_that_size_has_passed():

@@ -67,6 +67,11 @@ def test_what_arrived_and_was_not_answered_is_a_limit_downwards():
     assert (found.down_bytes, found.down_below_bytes, found.path_mtu_bytes) == (1400, 1401, 1400)
 
 
+def test_what_was_under_way_is_no_limit():
+    found = mtu_statistics(search((1500, SizeOutcome.OPEN), (1492, ANSWERED)), HOPS)
+    assert (found.path_mtu_bytes, found.up_limit) == (1492, "none")
+
+
 def test_one_lost_answer_is_no_limit_downwards():
     rows = [(1500, LOST, {"far": True}), (1492, ANSWERED)]
     assert mtu_statistics(search(*rows), HOPS).down_below_bytes is None
