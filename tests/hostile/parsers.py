@@ -15,6 +15,7 @@ import dns.message
 import dns.rrset
 
 from agent.codec import (
+    bsd_route,
     card,
     dhcp,
     dhcp_options,
@@ -27,6 +28,8 @@ from agent.codec import (
     stamp_authenticated,
     stamp_extensions,
     tcp_info,
+    windows_echo,
+    windows_route,
 )
 from agent.engines import echo_framing, helper_client, linux_ancillary, names
 from agent.errors import BadReply, CannotMeasure, MalformedMessage
@@ -267,6 +270,22 @@ def _netlink() -> bytes:
     return message(16, link) + message(20, address) + message(24, route)
 
 
+def _mac_way() -> bytes:
+    """Return a way over a gateway: rt_msghdr, gateway and mask (macOS, from memory)."""
+    body = struct.pack("=BBH4s8x", 16, 2, 0, bytes((192, 0, 2, 1))) + bytes(4)
+    return struct.pack("=HBBHxx6iI56x", 92 + len(body), 5, 4, 4, 3, 6, 77, 5, 0, 0, 0) + body
+
+
+def _windows_row() -> bytes:
+    """Return a default way of MIB_IPFORWARDROW (from memory)."""
+    return struct.pack("<8xI4sII32x", 0, bytes((192, 0, 2, 1)), 14, 4)
+
+
+def _windows_echo() -> bytes:
+    """Return an ICMP_ECHO_REPLY that stood at address 0, its data behind it (from memory)."""
+    return struct.pack("<4sIIHHQ16x", bytes((192, 0, 2, 1)), 0, 3, 4, 0, 40) + b"data"
+
+
 def _answer_to(series: echo_messages.StampMessages) -> bytes:
     """Return what a reflector answers to number 7 of the series."""
     sent = stamp.decode_sender(series.encode(7, 1.5))
@@ -365,6 +384,15 @@ def parsers() -> tuple[Parser, ...]:
         ),
         _parser("tcp_info", tcp_info, tcp_info.decode_tcp_info, bytes(range(256)), bytes(280)),
         _parser("netlink", rtnetlink, _messages, _netlink()),
+        _parser("macOS ways", bsd_route, bsd_route.decode_answer, _mac_way()),
+        _parser("Windows ways", windows_route, windows_route.decode_row, _windows_row()),
+        _parser(
+            "Windows echo",
+            windows_echo,
+            lambda data: windows_echo.decode_echo_reply(data, 0),
+            _windows_echo(),
+        ),
+        _parser("Windows echo, IPv6", windows_echo, windows_echo.decode_echo_reply_6, bytes(36)),
         _parser("ancillary data", linux_ancillary, _ancillary, _extended_error(), bytes(16)),
         _parser("lease files", lease_files, _text(lease_files.dhclient_leases), LEASE),
         _parser("keyed leases", lease_files, _text(lease_files.keyed_lease), KEYED),
