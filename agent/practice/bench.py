@@ -60,6 +60,10 @@ class Bench:
         """Take a port down."""
         self._netlinks[host].link("set", index=self.index(host, port), state="down")
 
+    def mtu(self, host: str, port: str, mtu_bytes: int) -> None:
+        """Set the largest IP packet that a port sends and takes."""
+        self._netlinks[host].link("set", index=self.index(host, port), mtu=mtu_bytes)
+
     def address(self, host: str, port: str, address: str, bits: int) -> None:
         """Give a port an address with its prefix length."""
         self._netlinks[host].addr("add", index=self.index(host, port), address=address, mask=bits)

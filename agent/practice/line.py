@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from agent.errors import UsageError
+from agent.practice.path import LEAST_MTU_BYTES, PathSpec
 
 HANDOVERS = ("dhcp", "pppoe", "static")
 SHALLOWEST_QUEUE_MS = 100.0
@@ -54,6 +55,7 @@ class LineSpec:
     way; `burst` is the mean length of a run of losses in packets (1 = independent). A reordered
     packet is held for `reorder_ms`. `buffer_ms` is the depth of the queue in front of the line,
     None takes one that suits the round trip.
+    `hops` is the number of core routers, `path` what the routers do besides forwarding.
     `real_servers` False keeps to the small built-in servers and plain routing.
     """
 
@@ -78,6 +80,7 @@ class LineSpec:
     congestion: str | None = None
     real_servers: bool = True
     faults: tuple[FaultChoice, ...] = ()
+    path: PathSpec = field(default_factory=PathSpec)
 
     def __post_init__(self) -> None:
         ratios = (self.loss_down, self.loss_up, self.reorder, self.duplicate)
@@ -88,6 +91,13 @@ class LineSpec:
         _require(self.rtt_ms >= 0 and self.jitter_ms >= 0, "Delays cannot be negative.")
         _require(self.burst >= 1, "The mean run of losses is at least 1 packet.")
         _require(1 <= self.hops <= 20, "Between 1 and 20 core hops are played.")
+        _require(self.path.highest() <= self.hops + 2, "The path ends before that distance.")
+        narrow = self.path.narrow
+        _require(narrow is None or narrow.at >= 2, "The laptop's own link is not narrowed.")
+        _require(
+            narrow is None or LEAST_MTU_BYTES <= narrow.mtu_bytes <= 1500,
+            f"A link takes packets of {LEAST_MTU_BYTES} to 1500 octets.",
+        )
         _require(self.handover in HANDOVERS, f"The handover is one of {', '.join(HANDOVERS)}.")
 
     @property

@@ -84,6 +84,13 @@ class PracticeNetwork:
         size = os.fstat(self._log).st_size
         return tuple(json.loads(line) for line in os.pread(self._log, size, 0).splitlines())
 
+    def ways(self) -> tuple[str | None, ...]:
+        """Return who answers at each distance from 1 to the server's, None for a silent router."""
+        plan = self.addresses
+        chain = (plan.router, plan.edge, *(pair[1] for pair in plan.core), plan.server)
+        silent = self.struck.path.silent
+        return tuple(None if at in silent else one for at, one in enumerate(chain, start=1))
+
     def truth(self) -> dict[str, Scalar]:
         """Return what the line really is: rates at the frame layer, delay, losses, segment."""
         spec = self.struck

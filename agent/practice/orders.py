@@ -13,6 +13,7 @@ from dataclasses import asdict
 from typing import Any
 
 from agent.practice.line import FaultChoice, LineSpec, Severity
+from agent.practice.path import path_from
 
 LARGEST = 4_000_000
 MOST_DESCRIPTORS = 8
@@ -50,4 +51,4 @@ def spec_from(document: Mapping[str, Any]) -> LineSpec:
         FaultChoice(name=fault["name"], severity=Severity(fault["severity"]))
         for fault in document["faults"]
     )
-    return LineSpec(**{**document, "faults": faults})
+    return LineSpec(**{**document, "faults": faults, "path": path_from(document["path"])})

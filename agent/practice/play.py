@@ -9,6 +9,7 @@ from pathlib import Path
 from agent.practice import faults
 from agent.practice.addresses import plan_addresses
 from agent.practice.bench import Bench
+from agent.practice.bending import bend_path
 from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
 from agent.practice.oslease import Lease, lease_file, resolver_file, take_lease
@@ -49,6 +50,7 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     stage.files = furnish_laptop(stage.bench.networks["laptop"], scratch)
     _start_relay(stage, counters, log)
     translates = _translate(stage)
+    bend_path(stage, _tool(struck, "nft"))
     _warm(stage)
     _start_services(stage)
     laptop = _connect_laptop(stage)

@@ -11,6 +11,7 @@ from agent.practice.addresses import plan_addresses
 from agent.practice.faults import CATALOGUE, as_struck, segment_of, silent_services
 from agent.practice.line import FaultChoice, LineSpec, Severity
 from agent.practice.orders import spec_document, spec_from
+from agent.practice.path import NarrowLink, PathSpec
 from agent.practice.strikes import STRIKES
 from agent.practice.tiers import frame_bps, line_for
 from agent.settings.model import Layer, Tier
@@ -66,12 +67,22 @@ def test_seed_decides_the_addresses():
     assert len({plan_addresses(seed, 1).laptop for seed in range(20)}) > 10
 
 
+paths = st.builds(
+    PathSpec,
+    silent=st.just((3,)) | st.just(()),
+    narrow=st.none()
+    | st.builds(NarrowLink, at=st.integers(2, 3), mtu_bytes=st.integers(576, 1500)),
+    clamp_mss=st.booleans(),
+)
+
+
 @given(
     st.builds(
         LineSpec,
         seed=st.integers(),
         rtt_ms=st.floats(0, 500),
         loss_down=st.floats(0, 0.99),
+        path=paths,
         faults=st.lists(
             st.builds(
                 FaultChoice,
@@ -180,3 +191,17 @@ def test_a_tier_becomes_a_line_at_the_frame_layer(layer, frame):
     assert spec.shaped_down_bps == pytest.approx(1.2 * frame, abs=1)
     assert spec.shaped_up_bps == frame_bps(5_000_000, Layer(layer))
     assert (spec.loss_down, spec.loss_up) == (0.01, 0.01)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        PathSpec(silent=(5,)),
+        PathSpec(narrow=NarrowLink(at=1, mtu_bytes=1400)),
+        PathSpec(narrow=NarrowLink(at=2, mtu_bytes=575)),
+        PathSpec(narrow=NarrowLink(at=2, mtu_bytes=1501)),
+    ],
+)
+def test_a_path_that_cannot_be_played_is_refused(path):
+    with pytest.raises(UsageError):
+        LineSpec(hops=2, path=path)
