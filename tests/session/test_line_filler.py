@@ -446,6 +446,13 @@ def test_what_came_otherwise_than_granted_is_no_loss_of_the_line(name):
     assert delay_statistics(told.observed).loss_ratio is None
 
 
+def test_probes_of_which_some_came_from_elsewhere_say_nothing_of_loss_on_the_way():
+    told = told_of(dataclasses.replace(LOGGED, elsewhere=9))
+    assert (told.state, told.reason.code) == (State.PARTIAL, "reflector-elsewhere")
+    found = delay_statistics(told.observed)
+    assert (found.loss_ratio, found.forward_loss_ratio) == (None, None)
+
+
 def test_leave_is_asked_for_each_direction_and_its_log_read_after():
     shop, outcome, _, _ = visited()
     asked = [url for url in shop.asked if urlsplit(url).path == "/reflector"]

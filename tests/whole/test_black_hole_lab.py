@@ -1,17 +1,9 @@
 """A server whose address swallows everything: the visit ends soon, with a reason for each gap."""
 
-import json
-import os
-import subprocess
-
 import pytest
+from bent_visits import visit_bent
 
 from agent.assessment.model import Verdict
-from agent.practice import runner
-from agent.practice.network import PracticeNetwork
-from agent.practice.tiers import line_for
-from agent.settings.choose import pick_tier
-from agent.settings.loader import load
 
 pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab"), pytest.mark.timeout(120)]
 
@@ -19,7 +11,8 @@ LONGEST_S = 40.0
 """What a technician may be kept by a server that says nothing at all (our own promise)."""
 
 SWALLOWED = (
-    "table ip hole { chain forward { type filter hook forward priority 0; ip daddr %s drop; }; }"
+    "table ip hole { chain forward { type filter hook forward priority 0;"
+    " ip daddr {server} drop; }; }"
 )
 TOWARDS_SERVER = {"delay", "path", "throughput"}
 
@@ -27,26 +20,7 @@ TOWARDS_SERVER = {"delay", "path", "throughput"}
 @pytest.fixture(scope="module")
 def visit_of_a_black_hole(tmp_path_factory):
     """Visit a healthy line whose operator drops all that is meant for the server."""
-    settings = load(None, {}, {}).settings
-    tier = pick_tier(settings, "Tern Bay 100/20")
-    asked = runner.PracticeVisit(
-        settings=settings, reports=tmp_path_factory.mktemp("reports"), tier=tier.name
-    )
-    with PracticeNetwork(line_for(tier, rtt_ms=20)) as network:
-        rule = SWALLOWED % network.addresses.server
-        network.edge.run(["nft", rule], timeout=10, check=True)
-        process = network.laptop.popen(
-            runner.visit_command(network, asked),
-            stdin=None,
-            stdout=subprocess.DEVNULL,
-            stderr=None,
-            env=runner.visit_environment(os.environ),
-            plain=True,
-            files={runner.SETTINGS_FILE: runner._settings_for(network, asked)},
-        )
-        code = process.wait(timeout=90)
-    (found,) = asked.reports.glob("*/record.json")
-    return code, json.loads(found.read_text())
+    return visit_bent("edge", SWALLOWED, tmp_path_factory.mktemp("reports"))
 
 
 def test_the_visit_says_that_it_proves_nothing(visit_of_a_black_hole):
