@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from agent.assessment.model import Verdict
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis, Finding, Segment
 from agent.diagnosis.surroundings import walk_segments
 from agent.diagnosis.table import RULES
+
+_UNTRIED = 0.4
+"""The most that a fault outside the laptop is believed on a system the program never ran on."""
+
+_OWN = (Segment.LAPTOP, Segment.NONE)
 
 
 def diagnose(facts: Facts) -> Diagnosis:
@@ -32,6 +39,13 @@ def _findings(facts: Facts) -> list[Finding]:
             continue
         finding = rule.apply(facts)
         if finding is not None:
-            found.append(finding)
+            found.append(_believed(facts, finding))
             hidden |= rule.hides
     return found
+
+
+def _believed(facts: Facts, finding: Finding) -> Finding:
+    """Return a finding no surer than the program may be on this system."""
+    if finding.segment in _OWN or facts.fitness("unverified_system") is None:
+        return finding
+    return replace(finding, confidence=min(finding.confidence, _UNTRIED))

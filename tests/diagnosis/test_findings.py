@@ -367,3 +367,20 @@ def test_the_table_is_whole():
         assert rule.hides <= set(codes)
         assert 0 < rule.confidence < 1
     assert settings().fitness.others_on.voids
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        (lease(origin="none", address=None),),
+        (server(up=40, down=40),),
+        (dns(answered=0),),
+    ],
+    ids=["lease", "loss", "names"],
+)
+def test_a_system_never_tried_is_not_sure_of_any_fault_outside_the_laptop(parts):
+    sure = judge(visit(*parts)).diagnosis.findings
+    untried = judge(visit(*parts), conditions=(calm(unverified_system="macOS"),)).diagnosis
+    assert max(one.confidence for one in sure) >= LIKELY
+    outside = [one for one in untried.findings if one.segment is not Segment.LAPTOP]
+    assert all(one.confidence < LIKELY for one in outside)

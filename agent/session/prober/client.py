@@ -53,7 +53,7 @@ class ProberClient:
         Windows cannot hand it its channel: there the loaded line is filled without being timed.
         """
         if not HANDS_SOCKETS:
-            raise ProberFailed(problem="Windows hands no socket to a process at its start")
+            raise ProberFailed(problem="Windows gives it no channel")
         ours, theirs = socket.socketpair()
         place = str(Path(agent.__file__).parents[1])
         try:
