@@ -1,7 +1,7 @@
 """Who has which address on the practice network; all from ranges set aside for such use.
 
-Documentation ranges RFC 5737 and RFC 7042 §2.1.2, benchmarking range RFC 2544 and RFC 6890,
-shared range RFC 6598.
+Documentation ranges RFC 5737, RFC 3849 and RFC 7042 §2.1.2, benchmarking range RFC 2544 and
+RFC 6890, shared range RFC 6598.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from dataclasses import dataclass
 LAN_BITS = 24
 WAN_BITS = 24
 POINT_BITS = 30
+LINK_BITS_6 = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +63,47 @@ class Addresses:
     def operator_prefixes(self) -> tuple[str, ...]:
         """Return the prefixes that the operator gives to customers."""
         return (self.wan_prefix,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Addresses6:
+    """The IPv6 addresses of one practice network; `core` as in `Addresses`.
+
+    The laptop makes its own from the router's advertisement of `lan`.
+    """
+
+    lan: str
+    router: str
+    wan: str
+    edge: str
+    core: tuple[tuple[str, str], ...]
+    server_gateway: str
+    server: str
+    outside_gateway: str
+    outside: str
+    prefix: str
+
+
+def plan_addresses_6(seed: int, hops: int) -> Addresses6:
+    """Return the IPv6 addresses of a network, all from 2001:db8::/32 (RFC 3849)."""
+    place = random.Random(f"addresses 6 {seed}").randrange(1, 65_536)
+    whole = f"2001:db8:{place:x}"
+
+    def link(number: int, host: int) -> str:
+        return f"{whole}:{number:x}::{host:x}"
+
+    return Addresses6(
+        lan=f"{whole}:1::/{LINK_BITS_6}",
+        router=link(1, 1),
+        wan=link(2, 2),
+        edge=link(2, 1),
+        core=tuple((link(16 + hop, 1), link(16 + hop, 2)) for hop in range(hops)),
+        server_gateway=link(0xF0, 1),
+        server=link(0xF0, 2),
+        outside_gateway=link(0xF1, 1),
+        outside=link(0xF1, 2),
+        prefix=f"{whole}::/48",
+    )
 
 
 def plan_addresses(seed: int, hops: int) -> Addresses:

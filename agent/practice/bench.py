@@ -84,8 +84,18 @@ class Bench:
         )
 
     def route(self, host: str, prefix: str, gateway: str) -> None:
-        """Send a prefix (or "default") to a gateway."""
-        self._netlinks[host].route("add", dst=prefix, gateway=gateway)
+        """Send a prefix (or "default") to a gateway of either family."""
+        family = socket.AF_INET6 if ":" in gateway else socket.AF_INET
+        if prefix == "default" and family == socket.AF_INET6:
+            prefix = "::/0"
+        self._netlinks[host].route("add", family=family, dst=prefix, gateway=gateway)
+
+    def addresses_6(self, host: str, port: str) -> tuple[str, ...]:
+        """Return the IPv6 addresses of a port that are meant for more than its link."""
+        found = self._netlinks[host].get_addr(
+            family=socket.AF_INET6, index=self.index(host, port), scope=0
+        )
+        return tuple(str(one.get_attr("IFA_ADDRESS")) for one in found)
 
     def set_hardware_address(self, host: str, port: str, address: str) -> None:
         """Give a port its six octets, written with colons."""

@@ -8,8 +8,11 @@ from agent.errors import PracticeBroken
 from agent.practice.stage import Stage
 from agent.practice.topology import core_names
 
-_TIME_EXCEEDED = "icmp type time-exceeded"
-_TOO_LARGE = "icmp type destination-unreachable icmp code frag-needed"
+_TIME_EXCEEDED = ("icmp type time-exceeded", "icmpv6 type time-exceeded")
+_TOO_LARGE = (
+    "icmp type destination-unreachable icmp code frag-needed",
+    "icmpv6 type packet-too-big",
+)
 _CLAMP = "tcp flags syn tcp option maxseg size set rt mtu"
 
 
@@ -46,20 +49,21 @@ def _rules(stage: Stage) -> dict[str, list[str]]:
 def _wanted(stage: Stage) -> Iterator[tuple[str, str]]:
     path, chain = stage.spec.path, routers(stage)
     for at in path.silent:
-        yield chain[at - 1], _chain("silent", "output", f"{_TIME_EXCEEDED} drop")
+        yield chain[at - 1], _chain("silent", "output", _TIME_EXCEEDED, "drop")
     rate = f"limit rate over {path.limited_per_s}/second burst 1 packets drop"
     for at in path.limited:
-        yield chain[at - 1], _chain("limited", "output", f"{_TIME_EXCEEDED} {rate}")
+        yield chain[at - 1], _chain("limited", "output", _TIME_EXCEEDED, rate)
     if path.narrow and path.narrow.swallowed:
         for host, _ in _ends(stage, path.narrow.at):
-            yield host, _chain("swallowed", "output", f"{_TOO_LARGE} drop")
+            yield host, _chain("swallowed", "output", _TOO_LARGE, "drop")
     if path.clamp_mss:
-        yield "router", _chain("clamped", "forward", _CLAMP)
+        yield "router", _chain("clamped", "forward", (_CLAMP,))
 
 
-def _chain(name: str, hook: str, rule: str) -> str:
-    return f"chain {name} {{ type filter hook {hook} priority filter; {rule}; }}"
+def _chain(name: str, hook: str, matches: tuple[str, ...], verdict: str = "") -> str:
+    rules = "".join(f" {match} {verdict};" for match in matches)
+    return f"chain {name} {{ type filter hook {hook} priority filter;{rules} }}"
 
 
 def _table(chains: list[str]) -> str:
-    return "table ip path {\n" + "\n".join(chains) + "\n}\n"
+    return "table inet path {\n" + "\n".join(chains) + "\n}\n"

@@ -56,6 +56,7 @@ class LineSpec:
     packet is held for `reorder_ms`. `buffer_ms` is the depth of the queue in front of the line,
     None takes one that suits the round trip.
     `hops` is the number of core routers, `path` what the routers do besides forwarding.
+    With `ipv6` every link has IPv6 too, and the home router advertises it to the laptop.
     `real_servers` False keeps to the small built-in servers and plain routing.
     """
 
@@ -81,6 +82,7 @@ class LineSpec:
     real_servers: bool = True
     faults: tuple[FaultChoice, ...] = ()
     path: PathSpec = field(default_factory=PathSpec)
+    ipv6: bool = False
 
     def __post_init__(self) -> None:
         ratios = (self.loss_down, self.loss_up, self.reorder, self.duplicate)

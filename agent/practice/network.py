@@ -9,7 +9,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from agent.practice import faults
-from agent.practice.addresses import plan_addresses
+from agent.practice.addresses import plan_addresses, plan_addresses_6
 from agent.practice.handle import Supervision
 from agent.practice.host import Host
 from agent.practice.line import LineSpec
@@ -36,6 +36,7 @@ class PracticeNetwork:
         self.spec = spec
         self.struck = faults.as_struck(spec)
         self.addresses = plan_addresses(spec.seed, spec.hops)
+        self.addresses_6 = plan_addresses_6(spec.seed, spec.hops)
         self.built: dict[str, Any] = {}
 
     def __enter__(self) -> Self:
@@ -84,9 +85,9 @@ class PracticeNetwork:
         size = os.fstat(self._log).st_size
         return tuple(json.loads(line) for line in os.pread(self._log, size, 0).splitlines())
 
-    def ways(self) -> tuple[str | None, ...]:
+    def ways(self, family: int = 4) -> tuple[str | None, ...]:
         """Return who answers at each distance from 1 to the server's, None for a silent router."""
-        plan = self.addresses
+        plan = self.addresses if family == 4 else self.addresses_6
         chain = (plan.router, plan.edge, *(pair[1] for pair in plan.core), plan.server)
         silent = self.struck.path.silent
         return tuple(None if at in silent else one for at, one in enumerate(chain, start=1))

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
+from agent.errors import PracticeBroken
 from agent.practice import faults
 from agent.practice.addresses import plan_addresses
 from agent.practice.bench import Bench
@@ -18,6 +20,7 @@ from agent.practice.relay import OWN_DELAY_S, RelayPlan, Way, run_relay
 from agent.practice.services import (
     DNS_PORT,
     NAT_RULES,
+    advertising_service,
     dhcp_service,
     find,
     listening,
@@ -26,7 +29,7 @@ from agent.practice.services import (
     web_service,
 )
 from agent.practice.spawn import fork_into
-from agent.practice.stage import Stage
+from agent.practice.stage import LOOK_EVERY_S, READY_WITHIN_S, Stage
 from agent.practice.strikes import STRIKES
 from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, lay_out
 from agent.units import MS_PER_S
@@ -54,6 +57,8 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     _warm(stage)
     _start_services(stage)
     laptop = _connect_laptop(stage)
+    if struck.ipv6:
+        _connect_over_ipv6(stage)
     _strike(stage)
     return stage, Played(
         laptop=laptop,
@@ -149,6 +154,23 @@ def _connect_laptop(stage: Stage) -> str | None:
         return None
     _put_in_force(stage, lease)
     return lease.address
+
+
+def _connect_over_ipv6(stage: Stage) -> None:
+    """Let the laptop make its address of the router's advertisement.
+
+    Raises PracticeBroken where nobody can advertise, or no address comes of it.
+    """
+    dnsmasq = _tool(stage.spec, "dnsmasq")
+    if dnsmasq is None:
+        raise PracticeBroken(problem="IPv6 needs dnsmasq to advertise it")
+    stage.serve(advertising_service(stage.scratch, dnsmasq))
+    deadline = time.monotonic() + READY_WITHIN_S
+    bench = stage.bench
+    while not bench.addresses_6("laptop", LAPTOP_PORT):
+        if time.monotonic() > deadline:
+            raise PracticeBroken(problem="the home router's advertisement did not arrive")
+        time.sleep(LOOK_EVERY_S)
 
 
 def _put_in_force(stage: Stage, lease: Lease) -> None:

@@ -68,6 +68,23 @@ def dhcp_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Se
     return Service(name="dhcp", host="router", run=argv)
 
 
+def advertising_service(scratch: Path, dnsmasq: str) -> Service:
+    """Return the home router's IPv6 advertisements (RFC 4861): addresses are the laptop's to make.
+
+    A solicitation is answered at once, so that no time is lost at the start.
+    """
+    argv = (
+        *_quiet(dnsmasq),
+        "--port=0",
+        "--interface=lan",
+        "--enable-ra",
+        "--dhcp-range=::,constructor:lan,ra-only,64",
+        f"--dhcp-leasefile={scratch}/advertised.leases",
+        f"--pid-file={scratch}/advertised.pid",
+    )
+    return Service(name="advertiser", host="router", run=argv)
+
+
 def resolver_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Service:
     """Return the operator's resolver: the configured names, NXDOMAIN for the rest."""
     listens = (addresses.resolver, DNS_PORT)

@@ -8,7 +8,14 @@ from __future__ import annotations
 
 import os
 
-from agent.practice.addresses import LAN_BITS, POINT_BITS, WAN_BITS, Addresses
+from agent.practice.addresses import (
+    LAN_BITS,
+    LINK_BITS_6,
+    POINT_BITS,
+    WAN_BITS,
+    Addresses,
+    plan_addresses_6,
+)
 from agent.practice.bench import Bench
 from agent.practice.line import LineSpec
 
@@ -40,6 +47,11 @@ def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
     _lay_line(bench, spec)
     _lay_network(bench, addresses, cores)
     _lay_ends(bench, addresses, cores[-1])
+    if spec.ipv6:
+        _lay_ipv6(bench, spec, cores)
+
+
+ROUTES_NOTHING = ("laptop", "modem", "line", "server", "outside")
 
 
 def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
@@ -50,15 +62,60 @@ def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
         "net.ipv4.icmp_msgs_burst": 1_000_000,
         "net.ipv4.ping_group_range": f"{highest_group if os.geteuid() else 0} {highest_group}",
         "net.ipv4.ip_unprivileged_port_start": 0,
-        "net.ipv4.ip_forward": int(host not in ("laptop", "modem", "line", "server", "outside")),
+        "net.ipv4.ip_forward": int(host not in ROUTES_NOTHING),
         "net.ipv4.conf.all.send_redirects": 0,
-        "net.ipv6.conf.all.disable_ipv6": 1,
-        "net.ipv6.conf.default.disable_ipv6": 1,
+        **_ipv6_settings(host, spec),
     }
     for name, value in settings.items():
         bench.switch(host, name, value)
     if spec.congestion:
         bench.switch(host, "net.ipv4.tcp_congestion_control", spec.congestion)
+
+
+def _ipv6_settings(host: str, spec: LineSpec) -> dict[str, int]:
+    """Return the switches of IPv6; addresses are taken without asking who else has them."""
+    speaks = spec.ipv6 and host not in ("modem", "line")
+    settings = {
+        f"net.ipv6.conf.{whose}.{name}": value
+        for whose in ("all", "default")
+        for name, value in (
+            ("disable_ipv6", int(not speaks)),
+            ("accept_dad", 0),
+            ("accept_ra", int(host == "laptop")),
+            ("forwarding", int(host not in ROUTES_NOTHING)),
+        )
+    }
+    return (
+        {**settings, "net.ipv6.icmp.ratelimit": 0}
+        if spec.ipv6
+        else {name: value for name, value in settings.items() if name.endswith("disable_ipv6")}
+    )
+
+
+def _lay_ipv6(bench: Bench, spec: LineSpec, cores: tuple[str, ...]) -> None:
+    plan = plan_addresses_6(spec.seed, spec.hops)
+    chain, last = ("edge", *cores), cores[-1]
+    ports = [
+        ("router", "lan", plan.router),
+        ("router", "wan", plan.wan),
+        ("edge", "line", plan.edge),
+        (last, "server", plan.server_gateway),
+        ("server", "eth0", plan.server),
+        (last, "outside", plan.outside_gateway),
+        ("outside", "eth0", plan.outside),
+    ]
+    for nearer, further, pair in zip(chain, cores, plan.core, strict=False):
+        ports += [(nearer, "out", pair[0]), (further, "in", pair[1])]
+    for host, port, address in ports:
+        bench.address(host, port, address, LINK_BITS_6)
+    for nearer, further, pair in zip(chain, cores, plan.core, strict=False):
+        bench.route(nearer, "default", pair[1])
+        for homewards in (plan.lan, f"{plan.wan}/{LINK_BITS_6}"):
+            bench.route(further, homewards, pair[0])
+    bench.route("router", "default", plan.edge)
+    bench.route("edge", plan.lan, plan.wan)
+    bench.route("server", "default", plan.server_gateway)
+    bench.route("outside", "default", plan.outside_gateway)
 
 
 def _lay_home(bench: Bench, addresses: Addresses) -> None:
