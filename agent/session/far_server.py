@@ -10,7 +10,6 @@ from agent.errors import CannotMeasure, DoorstepError, ServerBusy
 from agent.measurements import Direction, Reason
 from agent.probes.server import read_card, transfer_urls
 from agent.record.model import ServerFacts
-from agent.session.looks import IPV4
 from agent.session.request import VisitRequest
 from agent.session.site import Site
 from agent.session.steps import Conductor, busy_s
@@ -19,6 +18,9 @@ from agent.session.targets import server_host
 CARD_WITHIN_S = 5.0
 CARD_AFTER_WITHIN_S = 2.0
 LOOKUP_WITHIN_S = 4.0
+
+FAMILIES = {"4": (4,), "6": (6,), "both": (4, 6)}
+"""The address of which family is looked for first, by what was asked for."""
 
 _log = logging.getLogger("doorstep")
 
@@ -117,8 +119,11 @@ class FarServer:
         host = server_host(self._request.server_url, self._request.settings.server)
         if host is None:
             return None
-        try:
-            return site.names.resolve(host, IPV4, LOOKUP_WITHIN_S)[0]
-        except CannotMeasure as error:
-            self.error = self.error or error
-            return None
+        refused: CannotMeasure | None = None
+        for family in FAMILIES[self._request.family]:
+            try:
+                return site.names.resolve(host, family, LOOKUP_WITHIN_S)[0]
+            except CannotMeasure as error:
+                refused = refused or error
+        self.error = self.error or refused
+        return None

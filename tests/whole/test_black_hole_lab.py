@@ -5,7 +5,12 @@ from bent_visits import visit_bent
 
 from agent.assessment.model import Verdict
 
-pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab"), pytest.mark.timeout(120)]
+pytestmark = [
+    pytest.mark.lab,
+    pytest.mark.rate,
+    pytest.mark.usefixtures("require_lab"),
+    pytest.mark.timeout(120),
+]
 
 LONGEST_S = 40.0
 """What a technician may be kept by a server that says nothing at all (our own promise)."""

@@ -3,7 +3,12 @@
 import pytest
 from bent_visits import visit_bent
 
-pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab"), pytest.mark.timeout(120)]
+pytestmark = [
+    pytest.mark.lab,
+    pytest.mark.rate,
+    pytest.mark.usefixtures("require_lab"),
+    pytest.mark.timeout(120),
+]
 
 OTHER = "203.0.113.250"
 # Before the router's own translation (srcnat is 100), which keeps its address for all else.
