@@ -19,6 +19,7 @@ from agent.practice.process import PIPE
 
 pytestmark = [
     pytest.mark.lab,
+    pytest.mark.rate,
     pytest.mark.usefixtures("require_lab"),
     pytest.mark.skipif(shutil.which("nginx") is None, reason="nginx is not installed"),
 ]

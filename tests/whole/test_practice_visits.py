@@ -65,6 +65,7 @@ def test_a_healthy_line_meets_and_leaves_a_whole_record_with_its_pages(practise)
     assert whole.returncode == 0
 
 
+@pytest.mark.rate
 def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
     done, folder = practise("--down", "50M", "--up", "5M")
     record = record_in(folder)
@@ -79,12 +80,12 @@ def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
     [
         pytest.param("slow-line", "access", {3}, {"delay", "throughput"}, marks=pytest.mark.rate),
         pytest.param("lossy-line", "access", {3}, {"delay", "path"}, marks=pytest.mark.rate),
-        ("modem-dead", "modem", {3, 4}, {"lease", "delay"}),
+        pytest.param("modem-dead", "modem", {3, 4}, {"lease", "delay"}, marks=pytest.mark.rate),
         ("no-lease", "home", {3}, {"link", "lease"}),
         pytest.param(
             "dead-dns", "operator", {3}, {"path", "delay", "throughput"}, marks=pytest.mark.rate
         ),
-        ("gateway-dead", "home", {3, 4}, {"link", "lease"}),
+        pytest.param("gateway-dead", "home", {3, 4}, {"link", "lease"}, marks=pytest.mark.rate),
         pytest.param("server-down", "operator", {4}, {"dns", "http"}, marks=pytest.mark.rate),
     ],
 )
@@ -104,6 +105,7 @@ def test_each_fault_is_placed_in_its_own_segment_with_a_next_step(
     assert all(m["reason"] for m in unmeasured)
 
 
+@pytest.mark.rate
 def test_a_pppoe_handover_without_offer_is_no_fault(practise):
     done, folder = practise("--handover", "pppoe")
     record = record_in(folder)
