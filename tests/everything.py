@@ -1,6 +1,7 @@
-"""Install what the tests need and run all of them: style, types, tests, coverage.
+"""Install what the tests need and run all of them: style, types, tests.
 
     python tests/everything.py            everything
+    python tests/everything.py --coverage the same, slower, and which lines and branches ran
     python tests/everything.py --lab      the practice network's tests alone, rates left out
 
 Debian packages are installed when this runs as root on a system that has apt-get; without them
@@ -65,6 +66,7 @@ def main() -> int:
     """Run what was asked for and return the exit code."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--lab", action="store_true", help="only the lab, rates left out")
+    parser.add_argument("--coverage", action="store_true", help="also count what ran")
     parser.add_argument("pytest", nargs="*", help="further arguments for pytest, after --")
     asked = parser.parse_args()
     install_packages()
@@ -72,13 +74,15 @@ def main() -> int:
     pytest = (python, "-m", "pytest", *asked.pytest)
     if asked.lab:
         return 0 if run(*pytest, "-m", "lab and not rate") else 1
+    first = ("--cov=agent", "--cov-report=") if asked.coverage else ()
+    second = ("--cov=agent", "--cov-append", "--cov-report=term:skip-covered")
     # The lab has the machine to itself; everything else shares it between two workers.
     steps = (
         (python, "-m", "ruff", "check", "agent", "tests"),
         (python, "-m", "ruff", "format", "--check", "agent", "tests"),
         (python, "-m", "mypy", "agent"),
-        (*pytest, "-m", "not lab", "-n", "2", "--dist", "loadfile", "--cov=agent", "--cov-report="),
-        (*pytest, "-m", "lab", "--cov=agent", "--cov-append", "--cov-report=term:skip-covered"),
+        (*pytest, "-m", "not lab", "-n", "2", "--dist", "loadfile", *first),
+        (*pytest, "-m", "lab", *(second if asked.coverage else ())),
     )
     passed = [run(*step) for step in steps]
     return 0 if all(passed) else 1
