@@ -4,6 +4,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scapy.fields import BitField, ByteField, IntField, LongField, ShortField, XStrFixedLenField
 from scapy.packet import Packet
+from stamp_samples import reflectors, senders
 
 from agent.codec.stamp import ErrorEstimate, ReflectorPacket, SenderPacket
 from agent.codec.stamp_authenticated import (
@@ -20,31 +21,7 @@ from agent.codec.stamp_authenticated import (
 )
 from agent.errors import MalformedMessage
 
-u8 = st.integers(0, 2**8 - 1)
-u16 = st.integers(0, 2**16 - 1)
-u32 = st.integers(0, 2**32 - 1)
-u64 = st.integers(0, 2**64 - 1)
 keys = st.binary(min_size=KEY_LENGTH, max_size=KEY_LENGTH)
-estimates = st.builds(
-    ErrorEstimate,
-    synchronized=st.booleans(),
-    ptp=st.booleans(),
-    scale=st.integers(0, 63),
-    multiplier=u8,
-)
-senders = st.builds(SenderPacket, sequence=u32, timestamp=u64, error=estimates, ssid=u16)
-reflectors = st.builds(
-    ReflectorPacket,
-    sequence=u32,
-    timestamp=u64,
-    receive_timestamp=u64,
-    sender_sequence=u32,
-    sender_timestamp=u64,
-    sender_ttl=u8,
-    error=estimates,
-    sender_error=estimates,
-    ssid=u16,
-)
 KEY = bytes(range(32))
 SENDER = SenderPacket(sequence=1, timestamp=0xB44DB705_20000000, ssid=0xABCD)
 
