@@ -131,7 +131,12 @@ def encode_reflector(packet: ReflectorPacket, length: int = BASE_LENGTH) -> byte
 def decode_reflector(data: bytes) -> ReflectorPacket:
     """Return the reflector packet in `data`; raises MalformedMessage for fewer than 44 octets."""
     base = Reader(data, "STAMP reflector packet").bytes(BASE_LENGTH)
-    own, sent, error, ssid, received, sequence, stamp, sender_error, ttl = _REFLECTOR.unpack(base)
+    return reflector_of(_REFLECTOR.unpack(base))
+
+
+def reflector_of(fields: tuple[int, ...]) -> ReflectorPacket:
+    """Return the packet of nine fields in their order on the wire, which both modes share."""
+    own, sent, error, ssid, received, sequence, stamp, sender_error, ttl = fields
     return ReflectorPacket(
         sequence=own,
         timestamp=sent,

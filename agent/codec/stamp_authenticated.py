@@ -10,7 +10,13 @@ import hmac
 import struct
 
 from agent.codec.reader import Reader
-from agent.codec.stamp import ErrorEstimate, ReflectorPacket, SenderPacket, extra_padding
+from agent.codec.stamp import (
+    ErrorEstimate,
+    ReflectorPacket,
+    SenderPacket,
+    extra_padding,
+    reflector_of,
+)
 
 AUTHENTICATED_LENGTH = 112
 """Octets of both packets without extensions (RFC 8762 §4.2.2, §4.3.2)."""
@@ -86,20 +92,7 @@ def cover_reflector(packet: ReflectorPacket) -> bytes:
 def decode_authenticated_reflector(data: bytes, key: bytes) -> ReflectorPacket:
     """Return the reflector packet in `data`; raises MalformedMessage where key or length differ."""
     covered = _covered(data, key, "STAMP reflector packet")
-    own, sent, error, ssid, received, sequence, stamp, sender_error, ttl = _REFLECTOR.unpack(
-        covered
-    )
-    return ReflectorPacket(
-        sequence=own,
-        timestamp=sent,
-        receive_timestamp=received,
-        sender_sequence=sequence,
-        sender_timestamp=stamp,
-        sender_ttl=ttl,
-        error=ErrorEstimate.of_word(error),
-        sender_error=ErrorEstimate.of_word(sender_error),
-        ssid=ssid,
-    )
+    return reflector_of(_REFLECTOR.unpack(covered))
 
 
 def _covered(data: bytes, key: bytes, message: str) -> bytes:
