@@ -13,15 +13,8 @@ import socket
 import struct
 import time
 
-from agent.codec.icmp import (
-    ECHO_REPLY,
-    ECHO_REQUEST,
-    Echo,
-    decode_echo,
-    decode_error,
-    encode_echo,
-    without_ip_header,
-)
+from agent.codec.icmp import ECHO_REQUEST, decode_echo, decode_error, without_ip_header
+from agent.engines.echo_framing import EchoFraming
 from agent.engines.kernel_stamps import StampClockMap
 from agent.engines.linux_refusals import refusal
 from agent.engines.linux_tying import FAMILIES, family_of, sockaddr
@@ -97,6 +90,9 @@ class MacEchoSocket:
         self._family = family_of(address)
         self._target = sockaddr(address, 0, self._family, binding.interface)
         self._identifier = secrets.randbits(16)
+        self._framing = EchoFraming(
+            family=self._family, identifier=self._identifier, ip_header=self._family == 4
+        )
         self._clocks = clocks or StampClockMap()
         self._looked_ns = time.monotonic_ns()
         self._payloads: list[bytes] = []
@@ -113,16 +109,10 @@ class MacEchoSocket:
     def send(self, payload: bytes, hop_limit: int | None = None) -> int:
         """Send one echo now and return its index; raises CannotMeasure."""
         index = len(self._payloads)
-        request = Echo(
-            icmp_type=ECHO_REQUEST[self._family],
-            identifier=self._identifier,
-            sequence=index & 0xFFFF,
-            data=payload,
-        )
         try:
             if hop_limit is not None:
                 self._sock.setsockopt(*HOP_LIMIT[self._family], hop_limit)
-            self._sock.sendto(encode_echo(request), self._target)
+            self._sock.sendto(self._framing.wrap(index, payload), self._target)
         except OSError as error:
             raise refusal(error, binding=self._binding, address=self._address) from error
         self._payloads.append(payload)
@@ -150,20 +140,20 @@ class MacEchoSocket:
 
     def _event(self, data: bytes, source: str, stamp_ns: int | None, since_ns: int) -> Event | None:
         at_s, clock = self._when(stamp_ns, since_ns)
+        answer = self._framing.unwrap(data)
+        if answer is not None:
+            return Received(
+                payload=answer.payload,
+                at_s=at_s,
+                clock=clock,
+                source=source,
+                sequence=answer.sequence,
+            )
         try:
             message = without_ip_header(data) if self._family == 4 else data
-            if message[:1] == bytes([ECHO_REPLY[self._family]]):
-                return self._answer(decode_echo(message), source, at_s, clock)
             return self._failure(message, source, at_s, clock)
         except MalformedMessage:
             return None
-
-    def _answer(self, echo: Echo, source: str, at_s: float, clock: StampClock) -> Received | None:
-        if echo.identifier != self._identifier:
-            return None
-        return Received(
-            payload=echo.data, at_s=at_s, clock=clock, source=source, sequence=echo.sequence
-        )
 
     def _failure(self, data: bytes, source: str, at_s: float, clock: StampClock) -> Failed | None:
         """Return an error about an own echo; its number alone names the probe (RFC 792)."""
