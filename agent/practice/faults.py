@@ -1,97 +1,67 @@
 """The catalogue of faults: what each does to the line, the services and the network, and where.
 
-A fault is data. `Effect` says what one severity changes in the line's specification and which
-services stay silent; `strike` names a function of `agent.practice.strikes` that acts on the built
-network after the laptop has its lease.
+A fault is data (`agent.practice.fault`). What a fault does beyond changing the line is a function
+of `agent.practice.strikes`, by name.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from agent.errors import UsageError
-from agent.practice.line import FaultChoice, LineSpec, Severity
+from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
+from agent.practice.line import FaultChoice, LineSpec
 
-DHCP = "dhcp"
-RESOLVER = "resolver"
-SERVER = "server"
 NOTICEABLE_LOSS = 0.005
 """Ratio each way; common practice, no source: half of the 1 % that spoils calls."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Effect:
-    """What a fault does at one severity; `tier_share` is the rate as a share of the tier."""
-
-    tier_share: float | None = None
-    loss: float | None = None
-    silent: frozenset[str] = frozenset()
-    strike: str | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
-    """A fault with its true segment and one sentence for the list."""
-
-    name: str
-    segment: str
-    sentence: str
-    effects: Mapping[Severity, Effect] = field(repr=False)
-
-
-def _always(effect: Effect) -> dict[Severity, Effect]:
-    return dict.fromkeys(Severity, effect)
-
-
-def _each(light: Effect, medium: Effect, severe: Effect) -> dict[Severity, Effect]:
-    return {Severity.LIGHT: light, Severity.MEDIUM: medium, Severity.SEVERE: severe}
-
-
-CATALOGUE: tuple[Fault, ...] = (
+_LINE: tuple[Fault, ...] = (
     Fault(
         name="slow-line",
         segment="access",
         sentence="The access line carries only a part of the tier, both ways.",
-        effects=_each(Effect(tier_share=0.7), Effect(tier_share=0.5), Effect(tier_share=0.3)),
+        effects=each(Effect(tier_share=0.7), Effect(tier_share=0.5), Effect(tier_share=0.3)),
     ),
     Fault(
         name="lossy-line",
         segment="access",
         sentence="The access line loses packets, both ways alike.",
-        effects=_each(Effect(loss=0.005), Effect(loss=0.02), Effect(loss=0.05)),
+        effects=each(Effect(loss=0.005), Effect(loss=0.02), Effect(loss=0.05)),
     ),
     Fault(
         name="modem-dead",
         segment="modem",
         sentence="The modem keeps its ports up, passes nothing and does not answer.",
-        effects=_always(Effect(strike="modem_dead")),
+        effects=always(Effect(strike="modem_dead")),
     ),
     Fault(
         name="no-lease",
         segment="home",
         sentence="The home router hands out no addresses.",
-        effects=_always(Effect(silent=frozenset({DHCP}))),
+        effects=always(Effect(silent=frozenset({DHCP}))),
     ),
     Fault(
         name="dead-dns",
         segment="operator",
         sentence="The operator's resolver does not answer.",
-        effects=_always(Effect(silent=frozenset({RESOLVER}))),
+        effects=always(Effect(silent=frozenset({RESOLVER}))),
     ),
     Fault(
         name="gateway-dead",
         segment="home",
         sentence="The home router stops answering after it has given a lease; its ports stay up.",
-        effects=_always(Effect(strike="gateway_dead")),
+        effects=always(Effect(strike="gateway_dead")),
     ),
     Fault(
         name="server-down",
         segment="operator",
         sentence="The operator's measuring server is not running.",
-        effects=_always(Effect(silent=frozenset({SERVER}))),
+        effects=always(Effect(silent=frozenset({SERVER}))),
     ),
 )
+
+CATALOGUE: tuple[Fault, ...] = (*_LINE,)
 
 
 def find_fault(name: str) -> Fault:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from agent.errors import PracticeBroken
-from agent.practice import faults
+from agent.practice import fault, faults
 from agent.practice.addresses import plan_addresses
 from agent.practice.bench import Bench
 from agent.practice.bending import bend_path
@@ -56,6 +56,7 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     bend_path(stage, _tool(struck, "nft"))
     _warm(stage)
     _start_services(stage)
+    _prepare(stage)
     laptop = _connect_laptop(stage)
     if struck.ipv6:
         _connect_over_ipv6(stage)
@@ -130,9 +131,9 @@ def _start_services(stage: Stage) -> None:
     silent = faults.silent_services(stage.spec)
     dnsmasq = _tool(stage.spec, "dnsmasq")
     stage.serve(web_service(stage.addresses, stage.scratch, _tool(stage.spec, "nginx")))
-    if faults.DHCP not in silent and stage.spec.handover == "dhcp":
+    if fault.DHCP not in silent and stage.spec.handover == "dhcp":
         stage.serve(dhcp_service(stage.addresses, stage.scratch, dnsmasq))
-    if faults.RESOLVER not in silent:
+    if fault.RESOLVER not in silent:
         stage.serve(resolver_service(stage.addresses, stage.scratch, dnsmasq))
         return
     with inside(stage.bench.networks["outside"]):
@@ -183,8 +184,14 @@ def _put_in_force(stage: Stage, lease: Lease) -> None:
     leases.write_text(lease_file(lease, LAPTOP_PORT))
 
 
-def _strike(stage: Stage) -> None:
+def _prepare(stage: Stage) -> None:
+    for choice in stage.spec.faults:
+        prepare = faults.effect_of(choice).prepare
+        if prepare:
+            STRIKES[prepare](stage)
 
+
+def _strike(stage: Stage) -> None:
     for choice in stage.spec.faults:
         strike = faults.effect_of(choice).strike
         if strike:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from agent.errors import PracticeBroken, PracticeRefused
 from agent.practice import faults
+from agent.practice.fault import SERVER
 from agent.practice.handle import python_path
 from agent.practice.host import FOLDER, Host
 from agent.practice.line import LineSpec
@@ -112,7 +113,7 @@ def run_practice(
 
 def _on_network(spec: LineSpec, visit: PracticeVisit) -> tuple[int, Truth]:
     with PracticeNetwork(spec) as network:
-        if faults.SERVER not in faults.silent_services(spec):
+        if SERVER not in faults.silent_services(spec):
             _start_server(network.server, network.addresses.server)
         process = network.laptop.popen(
             visit_command(network, visit),

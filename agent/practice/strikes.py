@@ -1,4 +1,4 @@
-"""Faults that act on the built network, after the laptop has its lease."""
+"""Faults that act on the built network, before or after the laptop has its lease."""
 
 from __future__ import annotations
 
@@ -19,6 +19,6 @@ def gateway_dead(stage: Stage) -> None:
     stage.bench.switch("router", "net.ipv4.ip_forward", 0)
 
 
-STRIKES: dict[str, Callable[[Stage], None]] = {
-    strike.__name__: strike for strike in (modem_dead, gateway_dead)
-}
+_LINE = (modem_dead, gateway_dead)
+
+STRIKES: dict[str, Callable[[Stage], None]] = {strike.__name__: strike for strike in (*_LINE,)}

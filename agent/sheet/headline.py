@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from agent.record import Criterion, Kind, LinkStatistics, Record, Verdict
-from agent.sheet import findings_en
+from agent.sheet import areas_en, findings_en
 from agent.sheet import words_en as words
 from agent.sheet.bars import MARKS, bound_text, criterion_text, label_of
 from agent.sheet.model import Headline, NextStep, Pair
@@ -144,5 +144,5 @@ def _step(record: Record) -> tuple[str, str]:
     for code in (*record.assessment.deciding, *codes):
         step = findings_en.STEP_BY_REASON.get(code)
         if step is not None:
-            return findings_en.STEP.get(step, (step, ""))
+            return areas_en.STEP.get(step, (step, ""))
     return findings_en.STEP_UNPROVEN, ""

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from agent.errors import printable
 from agent.record import Measurement, Reason, Scalar
 from agent.record.seal import Verification
-from agent.sheet import findings_en
+from agent.sheet import areas_en, findings_en
 from agent.sheet import words_en as words
 from agent.sheet.numbers import DASH, quantity
 
@@ -116,7 +116,7 @@ def fitness_phrase(name: str, measured: Scalar, unit: str) -> str:
 
 def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
     """Return what a finding says."""
-    template = findings_en.FINDING.get(code)
+    template = areas_en.FINDING.get(code)
     if template is None:
         return findings_en.FINDING_FALLBACK.format(code=bounded(code, SHORT))
     known = dict(values)
@@ -131,7 +131,7 @@ def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
 
 def step_texts(code: str) -> tuple[str, str]:
     """Return what to do and what to mind."""
-    known = findings_en.STEP.get(code)
+    known = areas_en.STEP.get(code)
     return known or (findings_en.STEP_FALLBACK.format(code=bounded(code, SHORT)), "")
 
 

@@ -1,0 +1,48 @@
+"""What a fault of the practice network is: data, one effect per severity."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from agent.practice.line import Severity
+
+DHCP = "dhcp"
+RESOLVER = "resolver"
+SERVER = "server"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Effect:
+    """What a fault does at one severity; `tier_share` is the rate as a share of the tier.
+
+    `silent` names services that do not answer. `prepare` and `strike` name functions of
+    `agent.practice.strikes` that act on the built network: before the laptop takes its lease, and
+    after it.
+    """
+
+    tier_share: float | None = None
+    loss: float | None = None
+    silent: frozenset[str] = frozenset()
+    prepare: str | None = None
+    strike: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """A fault with its true segment and one sentence for the list."""
+
+    name: str
+    segment: str
+    sentence: str
+    effects: Mapping[Severity, Effect] = field(repr=False)
+
+
+def always(effect: Effect) -> dict[Severity, Effect]:
+    """Return the same effect for every severity."""
+    return dict.fromkeys(Severity, effect)
+
+
+def each(light: Effect, medium: Effect, severe: Effect) -> dict[Severity, Effect]:
+    """Return an effect for each severity."""
+    return {Severity.LIGHT: light, Severity.MEDIUM: medium, Severity.SEVERE: severe}
