@@ -228,7 +228,8 @@ def test_reordered_and_duplicated_packets_arrive_as_counted():
         counters = network.counters()
     copies = sum(counters[way]["duplicated"] - before[way]["duplicated"] for way in counters)
     assert set(numbers) == set(range(400))
-    assert len(numbers) - 400 >= copies > 0
+    # Every copy that came was made by the line; it may have doubled a packet of its hosts as well.
+    assert copies / 2 < len(numbers) - 400 <= copies
     assert numbers != sorted(numbers)
     assert counters["up"]["reordered"] > 0
 

@@ -29,12 +29,12 @@ ROOT = str(Path(__file__).parents[2])
 
 SLOW = {"down_bps": 50_000_000, "up_bps": 5_000_000, "rtt_ms": 20}
 SOUND = {"down_bps": 110_000_000, "up_bps": 22_000_000, "rtt_ms": 20}
-FAST = {"down_bps": 600_000_000, "up_bps": 600_000_000, "rtt_ms": 20}
-FAST_TIER = {"down_bps": 500_000_000, "up_bps": 500_000_000}
-# Of which a transfer of half a gigabit takes several times more (0.03 processors per gigabit at
-# the least, on this project's own bench); the kernel grants no less than a millisecond a period.
-QUOTA_SHARE = 0.006
-PERIOD_US = 200_000
+FAST = {"down_bps": 1_000_000_000, "up_bps": 1_000_000_000, "rtt_ms": 20}
+FAST_TIER = {"down_bps": 900_000_000, "up_bps": 900_000_000}
+# A download that only counts what it drops reaches some 76 Gbit/s a processor, so that this share
+# carries a third of the tier; the kernel grants no less than a millisecond a period.
+QUOTA_SHARE = 0.004
+PERIOD_US = 250_000
 MEMBERS = "cgroup.procs"
 GROUPS = (Path("/sys/fs/cgroup/cpu"), Path("/sys/fs/cgroup"))
 SERVER_PORT_BPS = 40_000_000
