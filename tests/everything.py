@@ -72,17 +72,21 @@ def main() -> int:
     install_packages()
     python = sys.executable
     pytest = (python, "-m", "pytest", *asked.pytest)
+    two = ("-n", "2", "--dist", "loadfile")
+    waiting = (*pytest, "-m", "lab and not rate", *two)
     if asked.lab:
-        return 0 if run(*pytest, "-m", "lab and not rate") else 1
+        return 0 if run(*waiting) else 1
     first = ("--cov=agent", "--cov-report=") if asked.coverage else ()
-    second = ("--cov=agent", "--cov-append", "--cov-report=term:skip-covered")
-    # The lab has the machine to itself; everything else shares it between two workers.
+    more = ("--cov=agent", "--cov-append", "--cov-report=term:skip-covered")
+    more = more if asked.coverage else ()
+    # A test of a rate has the machine to itself; everything else shares it between two workers.
     steps = (
         (python, "-m", "ruff", "check", "agent", "tests"),
         (python, "-m", "ruff", "format", "--check", "agent", "tests"),
         (python, "-m", "mypy", "agent"),
-        (*pytest, "-m", "not lab", "-n", "2", "--dist", "loadfile", *first),
-        (*pytest, "-m", "lab", *(second if asked.coverage else ())),
+        (*pytest, "-m", "not lab", *two, *first),
+        (*waiting, *more),
+        (*pytest, "-m", "rate", *more),
     )
     passed = [run(*step) for step in steps]
     return 0 if all(passed) else 1
