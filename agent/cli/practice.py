@@ -54,6 +54,12 @@ def practice(
     without: Without = None,
     handover: Handover = HandoverName.DHCP,
     purpose: Purpose = PurposeName.INSTALLATION,
+    probe: Annotated[
+        bool,
+        typer.Option(
+            "--probe", help="Give the visit the right to probe for addresses, as sudo does."
+        ),
+    ] = False,
     out: OutFolder = None,
     log: LogFile = None,
     json: Json = False,
@@ -85,6 +91,7 @@ def practice(
         without=tuple(KindName(kind).value for kind in without or ()),
         handover=handover.value,
         purpose=purpose.value,
+        probe=probe,
         out=out,
         log=log,
         json=json,

@@ -45,6 +45,7 @@ class PracticeAsked:
     without: tuple[str, ...] = ()
     handover: str = "dhcp"
     purpose: str = "installation"
+    probe: bool = False
     out: Path | None = None
     log: Path | None = None
     json: bool = False
@@ -71,6 +72,7 @@ def run(asked: PracticeAsked) -> int:
         access=tier.access.value,
         arguments=_arguments(asked),
         output=subprocess.DEVNULL,
+        probes=asked.probe,
     )
     done = run_practice(line_of(asked, tier), visit, keep=_keep, note=say)
     for path in done.records:

@@ -49,7 +49,8 @@ class PracticeVisit:
     """What the visit is told: exactly what a technician on this line would say.
 
     `arguments` are further options of `doorstep visit`, the tier not among them. `output` is where
-    the visit's standard output goes: None where ours does, DEVNULL, or a descriptor.
+    the visit's standard output goes: None where ours does, DEVNULL, or a descriptor. With `probes`
+    it starts with the rights of an administrator, so that it can probe for addresses.
     """
 
     settings: Settings
@@ -58,6 +59,7 @@ class PracticeVisit:
     access: str | None = None
     arguments: Sequence[str] = ()
     output: int | None = None
+    probes: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,7 +123,7 @@ def _on_network(spec: LineSpec, visit: PracticeVisit) -> tuple[int, Truth]:
             stdout=visit.output,
             stderr=None,
             env=visit_environment(os.environ),
-            plain=True,
+            plain=not visit.probes,
             attached=True,
             files={SETTINGS_FILE: _settings_for(network, visit)},
         )
