@@ -30,12 +30,18 @@ class Effect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """A fault with its true segment and one sentence for the list."""
+    """A fault with its true segment and one sentence for the list.
+
+    `findings` are the codes that name it, any of them; with `probe` only a visit with the right to
+    probe for addresses can tell.
+    """
 
     name: str
     segment: str
     sentence: str
     effects: Mapping[Severity, Effect] = field(repr=False)
+    findings: tuple[str, ...] = ()
+    probe: bool = False
 
 
 def always(effect: Effect) -> dict[Severity, Effect]:

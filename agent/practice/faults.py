@@ -22,42 +22,52 @@ _LINE: tuple[Fault, ...] = (
         segment="access",
         sentence="The access line carries only a part of the tier, both ways.",
         effects=each(Effect(tier_share=0.7), Effect(tier_share=0.5), Effect(tier_share=0.3)),
+        findings=("slow-line",),
     ),
     Fault(
         name="lossy-line",
         segment="access",
         sentence="The access line loses packets, both ways alike.",
         effects=each(Effect(loss=0.005), Effect(loss=0.02), Effect(loss=0.05)),
+        findings=(
+            "loss-past-modem",
+            "loss-before-first-hop",
+        ),
     ),
     Fault(
         name="modem-dead",
         segment="modem",
         sentence="The modem keeps its ports up, passes nothing and does not answer.",
         effects=always(Effect(strike="modem_dead")),
+        findings=("modem-silent",),
     ),
     Fault(
         name="no-lease",
         segment="home",
         sentence="The home router hands out no addresses.",
         effects=always(Effect(silent=frozenset({DHCP}))),
+        findings=("no-lease",),
     ),
     Fault(
         name="dead-dns",
         segment="operator",
         sentence="The operator's resolver does not answer.",
         effects=always(Effect(silent=frozenset({RESOLVER}))),
+        findings=("dns-silent",),
     ),
     Fault(
         name="gateway-dead",
         segment="home",
         sentence="The home router stops answering after it has given a lease; its ports stay up.",
         effects=always(Effect(strike="gateway_dead")),
+        findings=("gateway-silent",),
     ),
     Fault(
         name="server-down",
         segment="operator",
         sentence="The operator's measuring server is not running.",
         effects=always(Effect(silent=frozenset({SERVER}))),
+        findings=("server-silent",),
     ),
 )
 

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from agent.diagnosis.table import RULES
 from agent.errors import UsageError
 from agent.practice.addresses import plan_addresses
 from agent.practice.faults import CATALOGUE, as_struck, segment_of, silent_services
@@ -176,8 +177,15 @@ def test_every_fault_can_be_played_at_every_severity():
     for fault in CATALOGUE:
         assert set(fault.effects) == set(Severity)
         for effect in fault.effects.values():
-            assert effect.strike is None or effect.strike in STRIKES
+            assert {effect.prepare, effect.strike} <= {None, *STRIKES}
     assert silent_services(spec_with("no-lease", "dead-dns")) == {"dhcp", "resolver"}
+
+
+def test_every_fault_has_findings_that_name_it():
+    assert len({fault.name for fault in CATALOGUE}) == len(CATALOGUE)
+    for fault in CATALOGUE:
+        assert set(fault.findings) <= {rule.code for rule in RULES}
+        assert fault.findings
 
 
 # 1500 octets of packet are 1514 of frame, 1538 on the wire (IEEE 802.3: 14 + 4 + 20).

@@ -14,7 +14,7 @@ from agent.errors import CannotMeasure
 from agent.measurements import CountedBy, Ended, Kind, Medium, Reason, Role, State
 from agent.probes.means import ICMP_ECHO, STAMP, means_for
 from agent.settings.model import Fitness
-from agent.sheet import findings_en
+from agent.sheet import areas_en, findings_en
 from agent.sheet import words_en as words
 from agent.sheet.wording import reason_sentence
 
@@ -60,8 +60,8 @@ def test_every_finding_and_step_has_words():
     rules = {"Rule", "Match", "Finding"}
     codes = constants(call=rules, keyword="code")
     assert len(codes) > 15
-    assert codes <= set(findings_en.FINDING)
-    assert constants(call=rules | {"replace"}, keyword="next_step") <= set(findings_en.STEP)
+    assert codes <= set(areas_en.FINDING)
+    assert constants(call=rules | {"replace"}, keyword="next_step") <= set(areas_en.STEP)
 
 
 def test_every_criterion_has_words():
@@ -123,7 +123,7 @@ def test_every_source_of_an_ideal_has_a_word():
 
 @pytest.mark.parametrize(
     "table",
-    [words.REASON, words.CAUSE, words.FITNESS, findings_en.FINDING],
+    [words.REASON, words.CAUSE, words.FITNESS, areas_en.FINDING],
     ids=["reason", "cause", "fitness", "finding"],
 )
 def test_templates_only_name_plain_values(table):
@@ -136,12 +136,12 @@ def test_templates_only_name_plain_values(table):
 
 def test_every_step_that_follows_a_reason_is_known_or_a_sentence():
     for step in findings_en.STEP_BY_REASON.values():
-        assert step in findings_en.STEP or step.endswith(".")
+        assert step in areas_en.STEP or step.endswith(".")
     assert set(findings_en.STEP_BY_REASON) <= set(words.REASON)
 
 
 def test_steps_that_lead_near_the_line_carry_a_caution():
-    for code, (text, caution) in findings_en.STEP.items():
+    for code, (text, caution) in areas_en.STEP.items():
         if "levels" in text:
             assert "taps" in caution, code
 
