@@ -35,10 +35,19 @@ from agent.measurements.statistics import (
     ThroughputStatistics,
 )
 from agent.measurements.transfer import CountedBy, Ended, TcpCounters, Transfer
-from agent.measurements.web import Certificate, WebAttempt, WebFetch
+from agent.measurements.web import (
+    CERTIFICATE_FAULTS,
+    Certificate,
+    PortalAnswer,
+    ProxySetting,
+    WebAccess,
+    WebAttempt,
+    WebFetch,
+)
 
 __all__ = [
     "ABSENT_LABEL",
+    "CERTIFICATE_FAULTS",
     "Certificate",
     "Conditions",
     "CountedBy",
@@ -72,6 +81,8 @@ __all__ = [
     "PathChange",
     "PathStatistics",
     "Phase",
+    "PortalAnswer",
+    "ProxySetting",
     "Reason",
     "Responsiveness",
     "Role",
@@ -85,6 +96,7 @@ __all__ = [
     "TcpSegments",
     "ThroughputStatistics",
     "Transfer",
+    "WebAccess",
     "WebAttempt",
     "WebFetch",
     "Wireless",

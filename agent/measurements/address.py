@@ -40,7 +40,7 @@ class LeaseFacts:
     them; `left_s` the validity left when read. `origin` is "dhcp", "static", "self-assigned",
     "ppp", "kernel" (router advertisement), "none", or "unknown" where the system does not say.
     `sources` says for each fact who told it. `probe` is None where it was not made, and
-    `probe_reason` then says why.
+    `probe_reason` then says why. `captive_api` is the captive portal API's URL (RFC 8910).
     """
 
     family: int
@@ -59,3 +59,4 @@ class LeaseFacts:
     sources: Mapping[str, str] = field(default_factory=dict)
     probe: LeaseProbe | None = None
     probe_reason: str | None = None
+    captive_api: str | None = None

@@ -13,10 +13,12 @@ from agent.measurements.link import LinkFacts
 from agent.measurements.names import NameQueries
 from agent.measurements.path import HopWalk
 from agent.measurements.transfer import Transfer
-from agent.measurements.web import WebFetch
+from agent.measurements.web import WebAccess, WebFetch
 
 Scalar = str | int | float | bool | None
-Observed = LinkFacts | LeaseFacts | NameQueries | EchoSeries | HopWalk | WebFetch | Transfer
+Observed = (
+    LinkFacts | LeaseFacts | NameQueries | EchoSeries | HopWalk | WebFetch | Transfer | WebAccess
+)
 
 
 class Kind(StrEnum):

@@ -219,7 +219,15 @@ class DnsStatistics:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HttpStatistics:
-    """Of one web target: medians of the phases over the attempts that got that far."""
+    """Of one web target: medians of the phases over the attempts that got that far.
+
+    `answered` counts whole answers that were the right page. `intercepted` says that somebody else
+    answered, `portal` the host shown instead, `asks_sign_in` that its page wants a sign-in or a
+    payment. `changed` says that the right page came with another body than it has. What a
+    certificate has against it is of the last one shown.
+
+    `clock_ahead_s` is the laptop's clock less the target's, known to `clock_unsure_s` either way.
+    """
 
     sent: int
     answered: int
@@ -232,6 +240,21 @@ class HttpStatistics:
     certificate_valid: bool | None = None
     certificate_expires: str | None = None
     intercepted: bool | None = None
+    transfer_ms: float | None = None
+    redirect_ms: float | None = None
+    host: str | None = None
+    secure: bool | None = None
+    problem: str | None = None
+    certificate_fault: str | None = None
+    certificate_begins: str | None = None
+    certificate_issuer: str | None = None
+    clock: str | None = None
+    clock_ahead_s: float | None = None
+    clock_unsure_s: float | None = None
+    via: str | None = None
+    portal: str | None = None
+    asks_sign_in: bool | None = None
+    changed: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

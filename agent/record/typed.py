@@ -28,6 +28,7 @@ from agent.measurements import (
     PathStatistics,
     ThroughputStatistics,
     Transfer,
+    WebAccess,
     WebFetch,
 )
 from agent.record.model import Measured, Private, Record
@@ -35,13 +36,13 @@ from agent.record.model import Measured, Private, Record
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
-OBSERVED: dict[Kind, type] = {
+OBSERVED: dict[Kind, Any] = {
     Kind.LINK: LinkFacts,
     Kind.LEASE: LeaseFacts,
     Kind.DNS: NameQueries,
     Kind.DELAY: EchoSeries,
     Kind.PATH: HopWalk,
-    Kind.HTTP: WebFetch,
+    Kind.HTTP: WebFetch | WebAccess,
     Kind.THROUGHPUT: Transfer,
 }
 STATISTICS: dict[Kind, type] = {
@@ -140,7 +141,7 @@ def _one_measured(entry: dict[str, Any]) -> Measured:
     )
 
 
-def _optional(wanted: type, value: object) -> Any:
+def _optional(wanted: Any, value: object) -> Any:
     return None if value is None else _adapter(wanted).validate_python(value)
 
 

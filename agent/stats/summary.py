@@ -11,6 +11,7 @@ from agent.measurements import (
     NameQueries,
     Statistics,
     Transfer,
+    WebAccess,
     WebFetch,
 )
 from agent.stats.delay import delay_statistics
@@ -40,6 +41,6 @@ def summarise(measurement: Measurement) -> Statistics | None:
             result = http_statistics(fetch)
         case Transfer() as transfer:
             result = throughput_statistics(transfer, measurement.direction)
-        case None:
+        case WebAccess() | None:
             result = None
     return result
