@@ -9,7 +9,7 @@ import pytest
 from agent.codec.icmp_extensions import decode_labels, unannounced
 from agent.probes.probe_run import HEADER_BYTES
 
-pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
 PROGRAM = Path(__file__).with_name("lab_forged.py")
 ROOT = PROGRAM.parents[2]

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
 PROGRAM = Path(__file__).with_name("lab_sizes.py")
 ROOT = PROGRAM.parents[2]

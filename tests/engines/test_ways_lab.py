@@ -12,7 +12,7 @@ from scapy.layers.inet import IP, UDP
 from scapy.layers.inet6 import IPv6
 from scapy.packet import Raw
 
-pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
 PROGRAM = Path(__file__).with_name("lab_ways.py")
 ROOT = PROGRAM.parents[2]

@@ -17,7 +17,7 @@ PATHS = {
     "swallowed": PathSpec(narrow=NarrowLink(at=2, mtu_bytes=1492, swallowed=True), clamp_mss=True),
 }
 
-pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
 BOTH = pytest.mark.parametrize("family", [4, 6])
 

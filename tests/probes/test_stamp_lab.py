@@ -13,7 +13,7 @@ from agent.practice.line import LineSpec
 from agent.practice.network import PracticeNetwork
 from agent.stats.sequences import reordered
 
-pytestmark = [pytest.mark.lab, pytest.mark.rate, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
 PROGRAM = str(Path(__file__).with_name("lab_stamp.py"))
 ROOT = str(Path(__file__).parents[2])
