@@ -177,6 +177,6 @@ def why_missing(item: Item | None, kind: Kind, *, planned: bool) -> Reason:
     if item is None:
         cause = "not-measured" if planned else "not-in-plan"
         return Reason(code="not-measured", values={"kind": kind.value, "cause": cause})
-    told = item.measurement.reason
+    told = item.measurement.reason or Reason(code="empty")
     code = "cut-short" if item.partial else "not-measured"
-    return Reason(code=code, values={"kind": kind.value, "cause": told.code if told else "empty"})
+    return Reason(code=code, values={**told.values, "kind": kind.value, "cause": told.code})

@@ -202,6 +202,7 @@ CAUSE = {
     "closed-early": "{address} closed the connection too early",
     "bad-reply": "{address} gave an answer that cannot be used",
     "tls-fault": "the secure connection to {address} failed",
+    "empty": "nothing was counted",
     "server-busy": "the server was busy and asked for a wait of {wait_s}",
     "server-stays-busy": "the server was busy: it asked for {wait_s} after a wait of {waited_s}",
     "prober-failed": "the process that times the loaded line failed: {problem}",
@@ -476,7 +477,6 @@ ACCEPTED_SHARE = "{share} of it is accepted."
 ASSUMED = ", header size assumed"
 AT_LEAST_PORT = "at least what this port can show"
 INTERVAL = "{confidence} interval"
-TOOK = "{seconds} s"
 LEASE_LINE = "{minutes} min, renewal after {t1} min"
 HOW_TO_VERIFY = (
     "Ask for the record and run: doorstep verify record.json. It must show this number and this "

@@ -9,9 +9,10 @@ from visits import judge, visit
 
 import agent
 from agent.assessment.criteria.loaded import RISES
+from agent.assessment.evidence import Item, why_missing
 from agent.assessment.model import Limiting, Verdict
 from agent.errors import CannotMeasure
-from agent.measurements import CountedBy, Ended, Kind, Medium, Reason, Role, State
+from agent.measurements import CountedBy, Ended, Kind, Measurement, Medium, Reason, Role, State
 from agent.probes.means import ICMP_ECHO, STAMP, means_for
 from agent.settings.model import Fitness
 from agent.sheet import areas_en, findings_en
@@ -119,6 +120,23 @@ def test_every_source_of_an_ideal_has_a_word():
     }
     assert len(named) > 2
     assert named <= set(words.IDEAL)
+
+
+def test_a_cause_keeps_its_values_in_the_sentence_of_a_criterion():
+    busy = Item(
+        measurement=Measurement(
+            kind=Kind.THROUGHPUT,
+            role=Role.SERVER,
+            state=State.FAILED,
+            method="none",
+            started_s=0.0,
+            duration_s=0.0,
+            reason=Reason(code="server-busy", values={"wait_s": 90.0}),
+        ),
+        statistics=None,
+    )
+    said = reason_sentence(why_missing(busy, Kind.THROUGHPUT, planned=True))
+    assert "90 s" in said
 
 
 @pytest.mark.parametrize(
