@@ -261,7 +261,7 @@ class BadReply(CannotMeasure):
 
 
 class TlsFault(CannotMeasure):
-    """Raised when a certificate or TLS handshake fails."""
+    """Raised when a certificate or TLS handshake fails; `kind` says what a certificate has."""
 
     code = "tls-fault"
     what = "The secure connection to {address} failed: {problem}."

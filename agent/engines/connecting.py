@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from agent.clock import Clock
+from agent.engines.certificates import kind_of
 from agent.errors import (
     BadReply,
     CannotMeasure,
@@ -67,7 +68,8 @@ def translate(error: OSError, address: str, *, after_s: float, count: int = 0) -
     if isinstance(error, ssl.SSLError):
         told = (getattr(error, name, None) for name in ("verify_message", "reason"))
         problem = next(filter(None, told), str(error))
-        return TlsFault(address=address, problem=problem)
+        kind = kind_of(error)
+        return TlsFault(address=address, problem=problem, **({"kind": kind} if kind else {}))
     if isinstance(error, TimeoutError):
         return TimedOut(address=address, after_s=after_s)
     if isinstance(error, ConnectionRefusedError):

@@ -150,16 +150,6 @@ class HttpxEngine:
             self._context = ssl.create_default_context()
         return self._context
 
-    def relaxed(self) -> ssl.SSLContext:
-        """Return a new context that trusts the same roots."""
-        context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
-        if self._context is None:
-            context.load_default_certs()
-        else:
-            roots = self._context.get_ca_certs(binary_form=True)
-            context.load_verify_locations(cadata=b"".join(roots))
-        return context
-
     def locate(self, url: str, family: int | None, deadline: Deadline) -> Origin:
         """Return where a URL leads, its name looked up over the line; raises CannotMeasure."""
         parsed = _parse(url)
@@ -299,7 +289,7 @@ class _Fetch:
         headers = {
             "Host": self.origin.authority,
             "User-Agent": AGENT,
-            "Accept": "*/*",
+            "Accept": self._request.accept,
             "Accept-Encoding": "identity",
         }
         if self._request.token is not None:
@@ -361,17 +351,18 @@ class _Fetch:
             ),
             tls_ms=marks.since("connection.start_tls.started", "connection.start_tls.complete"),
             first_byte_ms=marks.since("http11.send_request_headers.started", "first"),
+            transfer_ms=marks.since("first", "end") if fault is None else None,
             total_ms=marks.since("begin", "end") if fault is None else None,
             fault=fault,
             **self._told,
         )
 
-    def _shown(self, fault: TlsFault) -> Certificate:
+    def _shown(self, fault: TlsFault) -> Certificate | None:
         def handshake(context: ssl.SSLContext) -> ssl.SSLSocket:
             sock = self._engine.dial(self.origin.peer, self._deadline)
             return secure(sock, context, self.origin.host, self.origin.peer, self._deadline)
 
-        return faulty_certificate(fault, self._engine.relaxed(), handshake)
+        return faulty_certificate(fault, handshake)
 
     def _mark(self, event: str) -> None:
         self._marks.at[event] = self._clock.monotonic_s()

@@ -14,7 +14,8 @@ from agent.measurements import Certificate
 class HttpRequest:
     """What to ask: `token` becomes a bearer token (RFC 6750 §2.1), `max_bytes` bounds the body.
 
-    `family` 4 or 6 picks the addresses of a name; None takes IPv4, else IPv6.
+    `family` 4 or 6 picks the addresses of a name; None takes IPv4, else IPv6. `accept` is what
+    the answer may be (RFC 9110 §12.5.1).
     """
 
     url: str
@@ -22,6 +23,7 @@ class HttpRequest:
     token: str | None = field(default=None, repr=False)
     max_bytes: int = 262_144
     family: int | None = None
+    accept: str = "*/*"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +31,8 @@ class HttpExchange:
     """What came of one request; phases in milliseconds, None where one was not reached.
 
     `first_byte_ms` runs from the request's first byte out to the answer's first byte in (W3C
-    Resource Timing: responseStart - requestStart); `total_ms` from the call to the last byte.
+    Resource Timing: responseStart - requestStart), `transfer_ms` from there to its last byte
+    (responseEnd - responseStart); `total_ms` from the call to the last byte.
     `cut` says that the body was longer than allowed. `fault` says why there is no whole answer.
     """
 
@@ -44,6 +47,7 @@ class HttpExchange:
     connect_ms: float | None = None
     tls_ms: float | None = None
     first_byte_ms: float | None = None
+    transfer_ms: float | None = None
     total_ms: float | None = None
     certificate: Certificate | None = None
     fault: CannotMeasure | None = None

@@ -6,10 +6,15 @@ import threading
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509.oid import NameOID
 from loopback_servers import LiteralNames, answering, nginx
 
+from agent.engines.certificates import read_certificate
 from agent.engines.http import MAX_HEADER_TEXT, MAX_HEADERS, HttpxEngine
-from agent.errors import NameNotResolved
+from agent.errors import MalformedMessage, NameNotResolved
 from agent.ports.binding import Binding
 from agent.ports.http import HttpRequest
 
@@ -29,8 +34,9 @@ def fetch(url, *, within_s=10.0, made=None, **request):
 def test_a_page_comes_with_its_phases_in_order(scripted):
     got = fetch(scripted(answering(PAGE)).url("/a?b=c")).checked()
     assert (got.status, got.body, got.remote, got.family) == (200, b"hello", "127.0.0.1", 4)
-    phases = (got.lookup_ms, got.connect_ms, got.first_byte_ms)
+    phases = (got.lookup_ms, got.connect_ms, got.first_byte_ms, got.transfer_ms)
     assert all(phase is not None and phase >= 0 for phase in phases)
+    # W3C Resource Timing: the phases follow one another, so together they never exceed the whole.
     assert got.total_ms >= sum(phases)
     assert (got.tls_ms, got.certificate) == (None, None)
 
@@ -218,6 +224,8 @@ def test_a_good_certificate_is_valid_and_its_dates_are_told(scripted, authority)
     got, server = secure_fetch(scripted, authority, certificate)
     assert got.checked().body == b"hello"
     assert got.tls_ms > 0
+    parts = (got.lookup_ms, got.connect_ms, got.tls_ms, got.first_byte_ms, got.transfer_ms)
+    assert got.total_ms >= sum(parts)
     shown = got.certificate
     assert (shown.valid, shown.problem, shown.subject) == (True, None, "tern")
     assert shown.expires == "2041-05-06T07:08:09Z"
@@ -231,6 +239,7 @@ def test_an_expired_certificate_is_told_with_its_date(scripted, authority):
     assert (got.fault.code, got.status) == ("tls-fault", None)
     assert got.certificate.valid is False
     assert "expired" in got.certificate.problem
+    assert got.certificate.fault == "expired"
     assert got.certificate.expires == past.isoformat().replace("+00:00", "Z")
 
 
@@ -238,15 +247,82 @@ def test_a_certificate_for_another_name_is_told(scripted, authority):
     got, _ = secure_fetch(scripted, authority, authority.issue_cert("other.tern.example"))
     assert got.fault.code == "tls-fault"
     assert "ostname mismatch" in got.certificate.problem
+    assert got.certificate.fault == "wrong-name"
     assert got.certificate.expires is not None
 
 
-def test_an_unknown_authority_is_told(scripted, authority):
-    certificate = authority.issue_cert("www.tern.example")
-    got, _ = secure_fetch(scripted, authority, certificate, trust=False)
+def test_an_unknown_authority_is_told_by_its_name(scripted, authority):
+    certificate = authority.issue_cert("www.tern.example", common_name="tern")
+    got, server = secure_fetch(scripted, authority, certificate, trust=False)
     assert got.fault.code == "tls-fault"
-    assert "issuer" in got.certificate.problem or "self" in got.certificate.problem
-    assert got.certificate.expires is None
+    shown = got.certificate
+    assert (shown.valid, shown.fault, shown.subject) == (False, "unknown-issuer", "tern")
+    assert shown.issuer is not None
+    assert shown.expires is not None
+    assert server.heads == []
+
+
+def test_a_certificate_of_tomorrow_is_told(scripted, authority):
+    begins = datetime.now(UTC).replace(microsecond=0) + timedelta(days=1)
+    certificate = authority.issue_cert("www.tern.example", not_before=begins)
+    got, _ = secure_fetch(scripted, authority, certificate)
+    assert got.certificate.fault == "not-yet-valid"
+    assert got.certificate.begins == begins.isoformat().replace("+00:00", "Z")
+
+
+def test_a_certificate_that_signs_itself_is_told(scripted, authority, tmp_path):
+    der, pem = self_signed("www.tern.example")
+    (tmp_path / "both.pem").write_bytes(pem)
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(tmp_path / "both.pem")
+    server = scripted(answering(PAGE), context=context)
+    names = LiteralNames(**{"www.tern.example": "127.0.0.1"})
+    url = server.url("/", "https", "www.tern.example")
+    got = fetch(url, made=engine(names, context=trusting(authority)))
+    assert (got.certificate.fault, got.certificate.subject) == ("self-signed", "www.tern.example")
+    assert got.certificate.issuer == "www.tern.example"
+    assert read_certificate(der).expires == got.certificate.expires
+
+
+def self_signed(name):
+    """Return a certificate that signs itself, and it with its key."""
+    key = ec.generate_private_key(ec.SECP256R1())
+    whole = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, name)])
+    now = datetime.now(UTC)
+    made = (
+        x509.CertificateBuilder()
+        .subject_name(whole)
+        .issuer_name(whole)
+        .public_key(key.public_key())
+        .serial_number(7)
+        .not_valid_before(now - timedelta(days=1))
+        .not_valid_after(now + timedelta(days=1))
+        .add_extension(x509.SubjectAlternativeName([x509.DNSName(name)]), critical=False)
+        .sign(key, hashes.SHA256())
+    )
+    secret = key.private_bytes(
+        serialization.Encoding.PEM,
+        serialization.PrivateFormat.PKCS8,
+        serialization.NoEncryption(),
+    )
+    pem = made.public_bytes(serialization.Encoding.PEM)
+    return made.public_bytes(serialization.Encoding.DER), secret + pem
+
+
+@pytest.mark.parametrize("der", [b"", b"\x30\x00", b"x" * 400, b"\x30" * 200_000])
+def test_what_is_no_certificate_is_refused(der):
+    with pytest.raises(MalformedMessage):
+        read_certificate(der)
+
+
+def test_a_broken_handshake_is_no_certificate_problem(scripted):
+    def alert(server, sock):
+        sock.recv(1)
+        # RFC 8446 §6: a fatal alert, handshake_failure.
+        sock.sendall(bytes.fromhex("15030300020228"))
+
+    got = fetch(scripted(alert).url(scheme="https"))
+    assert (got.fault.code, got.certificate) == ("tls-fault", None)
 
 
 def test_tls_to_a_server_that_speaks_none(scripted):
