@@ -41,6 +41,13 @@ class LeaseFacts:
     "ppp", "kernel" (router advertisement), "none", or "unknown" where the system does not say.
     `sources` says for each fact who told it. `probe` is None where it was not made, and
     `probe_reason` then says why. `captive_api` is the captive portal API's URL (RFC 8910).
+
+    `state` is the kernel's word for the address (RFC 4862 §2): "preferred", "deprecated",
+    "tentative" or "duplicate"; or "expired" where the lease ended `expired_s` ago and the address
+    is still held. `ways` are the gateways of the default routes in force over this interface, best
+    first, "on-link" for one without a gateway. `leased_routers` and `leased_dns` are what the lease
+    itself names. `beside` are other ports of this computer with an address in the same network.
+    Of these None is not told.
     """
 
     family: int
@@ -60,3 +67,9 @@ class LeaseFacts:
     probe: LeaseProbe | None = None
     probe_reason: str | None = None
     captive_api: str | None = None
+    state: str | None = None
+    expired_s: float | None = None
+    ways: tuple[str, ...] | None = None
+    leased_routers: tuple[str, ...] | None = None
+    leased_dns: tuple[str, ...] | None = None
+    beside: tuple[str, ...] = ()

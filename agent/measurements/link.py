@@ -32,8 +32,9 @@ class LinkFacts:
 
     `speed_bps` is the negotiated speed in bit/s, `duplex` "full" or "half", `mtu_bytes` the
     largest IP packet; errors are the system's counters since the port came up. `parent` is the
-    port beneath a VLAN, PPP or bridge; `bus_bps` the rate of a USB adapter's bus. `injected` names
-    the facts that a practice network supplied because no kernel can play them.
+    port beneath a VLAN, PPP or bridge, `vlan_id` the tag (IEEE 802.1Q) that its frames carry;
+    `bus_bps` the rate of a USB adapter's bus. `injected` names the facts that a practice network
+    supplied because no kernel can play them.
     """
 
     interface: str
@@ -48,6 +49,7 @@ class LinkFacts:
     carrier_changes: int | None = None
     parent: str | None = None
     parent_kind: str | None = None
+    vlan_id: int | None = None
     bus_bps: int | None = None
     wireless: Wireless | None = None
     virtual: bool = False

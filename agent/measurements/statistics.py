@@ -303,7 +303,11 @@ class ThroughputStatistics:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeaseStatistics:
-    """Of a lease: the facts that are judged; `usable` is False for self-assigned or none."""
+    """Of a lease: the facts that are judged; `usable` is False for self-assigned or none.
+
+    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default. The last six
+    are as in `LeaseFacts`.
+    """
 
     family: int
     usable: bool
@@ -322,6 +326,12 @@ class LeaseStatistics:
     offers: int | None = None
     servers: tuple[str, ...] = ()
     first_offer_ms: float | None = None
+    state: str | None = None
+    expired_s: float | None = None
+    ways: tuple[str, ...] | None = None
+    leased_routers: tuple[str, ...] | None = None
+    leased_dns: tuple[str, ...] | None = None
+    beside: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -335,6 +345,9 @@ class LinkStatistics:
     mtu_bytes: int | None = None
     errors: int | None = None
     ceiling_bps: float | None = None
+    parent: str | None = None
+    parent_kind: str | None = None
+    vlan_id: int | None = None
 
 
 Statistics = (

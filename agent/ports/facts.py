@@ -16,7 +16,8 @@ class HeldAddress:
 
     `prefix` is None where the system does not tell it.
     `told_by` is "kernel" for addresses that the kernel made itself (RFC 4862, RFC 4291), else
-    None. `usable` is False for tentative, deprecated and duplicate addresses.
+    None. `usable` is False for tentative, deprecated and duplicate addresses; `state` is the word
+    for which of them it is, "preferred" for none, None where the system does not tell.
     """
 
     address: str
@@ -25,6 +26,7 @@ class HeldAddress:
     valid_s: float | None = None
     told_by: str | None = None
     usable: bool = True
+    state: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

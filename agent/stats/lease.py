@@ -14,6 +14,7 @@ _INFINITE_S = 0xFFFF_FFFF
 """RFC 2131 §3.3: a lease without end."""
 
 _WITHOUT_ADDRESS = ("none", "self-assigned")
+_UNASSIGNED = ("duplicate", "tentative")
 
 
 def lease_statistics(facts: LeaseFacts) -> LeaseStatistics:
@@ -40,12 +41,21 @@ def lease_statistics(facts: LeaseFacts) -> LeaseStatistics:
         offers=None if offers is None else len(offers),
         servers=tuple(servers),
         first_offer_ms=min((o.after_ms for o in offers or ()), default=None),
+        state=facts.state,
+        expired_s=facts.expired_s,
+        ways=facts.ways,
+        leased_routers=facts.leased_routers,
+        leased_dns=facts.leased_dns,
+        beside=facts.beside,
     )
 
 
 def usable(facts: LeaseFacts) -> bool:
-    """Tell whether the address can be used beyond this link (RFC 3927 §2.7, RFC 4291 §2.5.6)."""
-    if facts.address is None or facts.origin in _WITHOUT_ADDRESS:
+    """Tell whether the address can be used beyond this link (RFC 3927 §2.7, RFC 4291 §2.5.6).
+
+    One that another host holds, or is still being asked about, cannot (RFC 4862 §5.4).
+    """
+    if facts.address is None or facts.origin in _WITHOUT_ADDRESS or facts.state in _UNASSIGNED:
         return False
     try:
         address = ip_address(facts.address.partition("%")[0])

@@ -21,6 +21,9 @@ def link_statistics(facts: LinkFacts) -> LinkStatistics:
         mtu_bytes=facts.mtu_bytes,
         errors=sum(counters) if counters else None,
         ceiling_bps=_ceiling(facts),
+        parent=facts.parent,
+        parent_kind=facts.parent_kind,
+        vlan_id=facts.vlan_id,
     )
 
 
