@@ -53,6 +53,7 @@ def practice(
     plan: PlanName = "standard",
     without: Without = None,
     handover: Handover = HandoverName.DHCP,
+    home: Annotated[str, typer.Option(help="The kind of home; --list names them.")] = "ipv4-only",
     purpose: Purpose = PurposeName.INSTALLATION,
     probe: Annotated[
         bool,
@@ -90,6 +91,7 @@ def practice(
         plan=plan,
         without=tuple(KindName(kind).value for kind in without or ()),
         handover=handover.value,
+        home=home,
         purpose=purpose.value,
         probe=probe,
         out=out,

@@ -17,6 +17,7 @@ from agent.cli.output import reports_folder
 from agent.cli.visiting import show, write_pages
 from agent.errors import OutputError, printable
 from agent.practice.faults import CATALOGUE
+from agent.practice.homes import HOMES, PLAIN
 from agent.practice.line import FaultChoice, LineSpec
 from agent.practice.runner import PracticeVisit, Truth, run_practice
 from agent.practice.tiers import line_for
@@ -44,6 +45,7 @@ class PracticeAsked:
     plan: str = "standard"
     without: tuple[str, ...] = ()
     handover: str = "dhcp"
+    home: str = PLAIN
     purpose: str = "installation"
     probe: bool = False
     out: Path | None = None
@@ -53,10 +55,13 @@ class PracticeAsked:
 
 
 def list_faults() -> None:
-    """Print the faults that can be played, with what each does and where it is."""
+    """Print the faults that can be played, where each is and what it does, and the homes."""
     width = max(len(fault.name) for fault in CATALOGUE)
     for fault in CATALOGUE:
         typer.echo(f"{fault.name:<{width}}  {fault.segment:<8}  {fault.sentence}")
+    typer.echo()
+    for name, home in HOMES.items():
+        typer.echo(f"{name:<{width}}  {'home':<8}  {home.sentence}")
 
 
 def run(asked: PracticeAsked) -> int:
@@ -94,7 +99,7 @@ def line_of(asked: PracticeAsked, tier: Tier) -> LineSpec:
         seed=asked.seed,
     )
     faults = tuple(FaultChoice.parse(text) for text in asked.faults)
-    return replace(line, faults=faults, handover=asked.handover)
+    return replace(line, faults=faults, handover=asked.handover, home=asked.home)
 
 
 def _arguments(asked: PracticeAsked) -> tuple[str, ...]:

@@ -13,6 +13,9 @@ LAN_BITS = 24
 WAN_BITS = 24
 POINT_BITS = 30
 LINK_BITS_6 = 64
+SITE_NAMES = ("harbour", "lighthouse", "chandlery")
+IPV4_ONLY_SITES = ("chandlery",)
+"""Sites that have no IPv6 address of their own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +85,20 @@ class Addresses6:
     outside_gateway: str
     outside: str
     prefix: str
+    resolver: str = ""
+    sites: tuple[str, ...] = ()
+    translator_gateway: str = ""
+    translator: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TranslatorAddresses:
+    """The IPv4 side of the operator's translator: its link to the edge, and what it gives out."""
+
+    gateway: str = "203.0.113.9"
+    own: str = "203.0.113.10"
+    pool: tuple[str, ...] = ("203.0.113.12", "203.0.113.13", "203.0.113.14", "203.0.113.15")
+    pool_prefix: str = "203.0.113.12/30"
 
 
 def plan_addresses_6(seed: int, hops: int) -> Addresses6:
@@ -103,6 +120,10 @@ def plan_addresses_6(seed: int, hops: int) -> Addresses6:
         outside_gateway=link(0xF1, 1),
         outside=link(0xF1, 2),
         prefix=f"{whole}::/48",
+        resolver=link(0xF1, 0x53),
+        sites=tuple(link(0xF1, 0x80 + number) for number in range(len(SITE_NAMES))),
+        translator_gateway=link(0xF2, 1),
+        translator=link(0xF2, 2),
     )
 
 
@@ -141,8 +162,8 @@ def _pair(prefix: str, hop: int) -> tuple[str, str]:
 
 
 def _sites(draw: random.Random) -> tuple[Site, ...]:
-    hosts = draw.sample(range(10, 250), 3)
-    named = zip(("harbour", "lighthouse", "chandlery"), hosts, strict=True)
+    hosts = draw.sample(range(10, 250), len(SITE_NAMES))
+    named = zip(SITE_NAMES, hosts, strict=True)
     return tuple(
         Site(
             name=f"{name}.example",

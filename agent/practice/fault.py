@@ -16,6 +16,7 @@ SERVER = "server"
 class Effect:
     """What a fault does at one severity; `tier_share` is the rate as a share of the tier.
 
+    `home` is the kind of home that the fault needs, None where any will do.
     `silent` names services that do not answer. `prepare` and `strike` name functions of
     `agent.practice.strikes` that act on the built network: before the laptop takes its lease, and
     after it.
@@ -26,6 +27,7 @@ class Effect:
     silent: frozenset[str] = frozenset()
     prepare: str | None = None
     strike: str | None = None
+    home: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

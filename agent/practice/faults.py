@@ -89,14 +89,16 @@ def effect_of(choice: FaultChoice) -> Effect:
 
 
 def as_struck(spec: LineSpec) -> LineSpec:
-    """Return the line as its faults leave it."""
+    """Return the line as its faults leave it, in the home that they need."""
     for effect in map(effect_of, spec.faults):
         if effect.tier_share is not None:
             share = effect.tier_share
             spec = replace(spec, provisioned=share, line_down_bps=None, line_up_bps=None)
         if effect.loss is not None:
             spec = replace(spec, loss_down=effect.loss, loss_up=effect.loss)
-    return spec
+        if effect.home is not None:
+            spec = replace(spec, home=effect.home)
+    return spec.at_home()
 
 
 def silent_services(spec: LineSpec) -> frozenset[str]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from agent.errors import UsageError
+from agent.practice.homes import HOMES, PLAIN
 from agent.practice.path import LEAST_MTU_BYTES, PathSpec
 
 HANDOVERS = ("dhcp", "pppoe", "static")
@@ -56,7 +57,8 @@ class LineSpec:
     packet is held for `reorder_ms`. `buffer_ms` is the depth of the queue in front of the line,
     None takes one that suits the round trip.
     `hops` is the number of core routers, `path` what the routers do besides forwarding.
-    With `ipv6` every link has IPv6 too, and the home router advertises it to the laptop.
+    With `ipv6` every link has IPv6 too, and the home router advertises it to the laptop; `home` is
+    one of `agent.practice.homes.HOMES` and may ask for it.
     `real_servers` False keeps to the small built-in servers and plain routing.
     """
 
@@ -83,6 +85,7 @@ class LineSpec:
     faults: tuple[FaultChoice, ...] = ()
     path: PathSpec = field(default_factory=PathSpec)
     ipv6: bool = False
+    home: str = PLAIN
 
     def __post_init__(self) -> None:
         ratios = (self.loss_down, self.loss_up, self.reorder, self.duplicate)
@@ -101,6 +104,13 @@ class LineSpec:
             f"A link takes packets of {LEAST_MTU_BYTES} to 1500 octets.",
         )
         _require(self.handover in HANDOVERS, f"The handover is one of {', '.join(HANDOVERS)}.")
+        _require(self.home in HOMES, f"The home is one of {', '.join(HOMES)}.")
+
+    def at_home(self) -> LineSpec:
+        """Return the line with what its home brings: IPv6, or another handover."""
+        home = HOMES[self.home]
+        handover = home.handover or self.handover
+        return replace(self, ipv6=self.ipv6 or home.ipv6, handover=handover)
 
     @property
     def shaped_down_bps(self) -> int:

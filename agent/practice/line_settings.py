@@ -8,16 +8,28 @@ from __future__ import annotations
 
 import json
 
-from agent.practice.addresses import Addresses
+from agent.practice.addresses import Addresses, Addresses6
 from agent.settings.keys import NAMED, leaves, written
 from agent.settings.model import Line, Server, Settings, Targets, WebTarget
 
 SERVER_PORT = 8642
 
 
-def settings_for_line(settings: Settings, addresses: Addresses, *, translated: bool) -> Settings:
-    """Return the settings with the practice line's prefixes, modem, targets and server."""
+def settings_for_line(
+    settings: Settings,
+    addresses: Addresses,
+    *,
+    translated: bool,
+    addresses_6: Addresses6 | None = None,
+    server: str | None = None,
+) -> Settings:
+    """Return the settings with the practice line's prefixes, modem, targets and server.
+
+    `addresses_6` are given where the home has IPv6, `server` where that is not reached by its
+    IPv4 address.
+    """
     prefixes = addresses.operator_prefixes if translated else (addresses.lan,)
+    prefixes += (addresses_6.prefix,) if addresses_6 else ()
     web = tuple(
         WebTarget(name=site.name, url=f"http://{site.name}/", marker=site.marker)
         for site in addresses.sites
@@ -30,14 +42,14 @@ def settings_for_line(settings: Settings, addresses: Addresses, *, translated: b
                 expected_pools=(addresses.lan,),
             ),
             "targets": Targets(web=web, names=tuple(addresses.names)),
-            "server": Server(card=f"{server_url(addresses)}/card"),
+            "server": Server(card=f"{server_url(server or addresses.server)}/card"),
         }
     )
 
 
-def server_url(addresses: Addresses) -> str:
+def server_url(address: str) -> str:
     """Return where the operator's server is; by address, so that it is found without names."""
-    return f"http://{addresses.server}:{SERVER_PORT}"
+    return f"http://{f'[{address}]' if ':' in address else address}:{SERVER_PORT}"
 
 
 def settings_text(settings: Settings) -> str:

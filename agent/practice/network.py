@@ -11,6 +11,7 @@ from typing import Any, Self
 from agent.practice import faults
 from agent.practice.addresses import plan_addresses, plan_addresses_6
 from agent.practice.handle import Supervision
+from agent.practice.homes import HOMES
 from agent.practice.host import Host
 from agent.practice.line import LineSpec
 from agent.practice.orders import spec_document
@@ -92,6 +93,12 @@ class PracticeNetwork:
         silent = self.struck.path.silent
         return tuple(None if at in silent else one for at, one in enumerate(chain, start=1))
 
+    @property
+    def server_address(self) -> str:
+        """Return the address of the operator's server that this home's laptop can reach."""
+        plan = self.addresses if HOMES[self.struck.home].ipv4 else self.addresses_6
+        return plan.server
+
     def truth(self) -> dict[str, Scalar]:
         """Return what the line really is: rates at the frame layer, delay, losses, segment."""
         spec = self.struck
@@ -104,6 +111,7 @@ class PracticeNetwork:
             "loss_down": spec.loss_down,
             "loss_up": spec.loss_up,
             "segment": faults.segment_of(spec),
+            "home": spec.home,
             "translated": bool(self.built.get("translates")),
             "seed": spec.seed,
         }

@@ -12,20 +12,24 @@ from agent.practice import fault, faults
 from agent.practice.addresses import plan_addresses
 from agent.practice.bench import Bench
 from agent.practice.bending import bend_path
+from agent.practice.homes import HOMES
 from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
+from agent.practice.naming import names_6
 from agent.practice.oslease import Lease, lease_file, resolver_file, take_lease
 from agent.practice.privacy import furnish_laptop
 from agent.practice.relay import OWN_DELAY_S, RelayPlan, Way, run_relay
 from agent.practice.services import (
     DNS_PORT,
     NAT_RULES,
+    Service,
     advertising_service,
     dhcp_service,
     find,
     listening,
     mute,
     resolver_service,
+    translating_service,
     web_service,
 )
 from agent.practice.spawn import fork_into
@@ -57,7 +61,7 @@ def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stag
     _warm(stage)
     _start_services(stage)
     _prepare(stage)
-    laptop = _connect_laptop(stage)
+    laptop = _connect_laptop(stage) if HOMES[struck.home].ipv4 else None
     if struck.ipv6:
         _connect_over_ipv6(stage)
     _strike(stage)
@@ -130,14 +134,32 @@ def _warm(stage: Stage) -> None:
 def _start_services(stage: Stage) -> None:
     silent = faults.silent_services(stage.spec)
     dnsmasq = _tool(stage.spec, "dnsmasq")
-    stage.serve(web_service(stage.addresses, stage.scratch, _tool(stage.spec, "nginx")))
-    if fault.DHCP not in silent and stage.spec.handover == "dhcp":
+    home, plan_6 = HOMES[stage.spec.home], stage.addresses_6
+    nginx = _tool(stage.spec, "nginx")
+    stage.serve(web_service(stage.addresses, stage.scratch, nginx, addresses_6=plan_6))
+    if home.translation:
+        stage.serve(translating_service("eth0"))
+    if fault.DHCP not in silent and stage.spec.handover == "dhcp" and home.ipv4:
         stage.serve(dhcp_service(stage.addresses, stage.scratch, dnsmasq))
     if fault.RESOLVER not in silent:
-        stage.serve(resolver_service(stage.addresses, stage.scratch, dnsmasq))
+        stage.serve(_resolver(stage, dnsmasq))
         return
     with inside(stage.bench.networks["outside"]):
-        stage.silent.extend(mute(stage.addresses.resolver, DNS_PORT))
+        for address in _resolvers(stage):
+            stage.silent.extend(mute(address, DNS_PORT))
+
+
+def _resolver(stage: Stage, dnsmasq: str | None) -> Service:
+    plan_6, addresses = stage.addresses_6, stage.addresses
+    translated = HOMES[stage.spec.home].translation
+    names = names_6(addresses, plan_6, translated=translated) if plan_6 else None
+    return resolver_service(addresses, stage.scratch, dnsmasq, addresses_6=plan_6, names=names)
+
+
+def _resolvers(stage: Stage) -> tuple[str, ...]:
+    """Return the addresses of the operator's resolver."""
+    plan_6 = stage.addresses_6
+    return (stage.addresses.resolver, *((plan_6.resolver,) if plan_6 else ()))
 
 
 def _connect_laptop(stage: Stage) -> str | None:
@@ -162,16 +184,18 @@ def _connect_over_ipv6(stage: Stage) -> None:
 
     Raises PracticeBroken where nobody can advertise, or no address comes of it.
     """
-    dnsmasq = _tool(stage.spec, "dnsmasq")
-    if dnsmasq is None:
+    dnsmasq, plan = _tool(stage.spec, "dnsmasq"), stage.addresses_6
+    if dnsmasq is None or plan is None:
         raise PracticeBroken(problem="IPv6 needs dnsmasq to advertise it")
-    stage.serve(advertising_service(stage.scratch, dnsmasq))
+    stage.serve(advertising_service(stage.scratch, dnsmasq, resolver=plan.resolver))
     deadline = time.monotonic() + READY_WITHIN_S
     bench = stage.bench
     while not bench.addresses_6("laptop", LAPTOP_PORT):
         if time.monotonic() > deadline:
             raise PracticeBroken(problem="the home router's advertisement did not arrive")
         time.sleep(LOOK_EVERY_S)
+    with (stage.scratch / "resolv.conf").open("a") as file:
+        file.write(resolver_file((plan.resolver,)))
 
 
 def _put_in_force(stage: Stage, lease: Lease) -> None:

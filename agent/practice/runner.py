@@ -116,7 +116,7 @@ def run_practice(
 def _on_network(spec: LineSpec, visit: PracticeVisit) -> tuple[int, Truth]:
     with PracticeNetwork(spec) as network:
         if SERVER not in faults.silent_services(spec):
-            _start_server(network.server, network.addresses.server)
+            _start_server(network.server, network.server_address)
         process = network.laptop.popen(
             visit_command(network, visit),
             stdin=None,
@@ -138,10 +138,10 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
         *_doorstep("visit"),
         *visit.arguments,
         f"--settings={FOLDER}/{SETTINGS_FILE}",
-        f"--server={server_url(network.addresses)}",
+        f"--server={server_url(network.server_address)}",
         f"--interface={network.interface}",
         f"--out={visit.reports.resolve()}",
-        f"--handover={network.spec.handover}",
+        f"--handover={network.struck.handover}",
         "--plugged-into=router",
         "--nothing-else-on",
         "--consent",
@@ -163,7 +163,13 @@ def _doorstep(command: str) -> tuple[str, ...]:
 def _settings_for(network: PracticeNetwork, visit: PracticeVisit) -> str:
     translated = bool(network.built["translates"])
     return settings_text(
-        settings_for_line(visit.settings, network.addresses, translated=translated)
+        settings_for_line(
+            visit.settings,
+            network.addresses,
+            translated=translated,
+            addresses_6=network.addresses_6 if network.struck.ipv6 else None,
+            server=network.server_address,
+        )
     )
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import shutil
 import socket
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from agent.practice.addresses import Addresses
+from agent.practice.addresses import Addresses, Addresses6, TranslatorAddresses
 from agent.practice.simple import page, serve_dhcp, serve_names, serve_pages
+from agent.practice.translator import run_translator
 
 LEASE_S = 3600
 DNS_PORT = 53
@@ -68,36 +69,61 @@ def dhcp_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Se
     return Service(name="dhcp", host="router", run=argv)
 
 
-def advertising_service(scratch: Path, dnsmasq: str) -> Service:
+def advertising_service(
+    scratch: Path, dnsmasq: str, *, resolver: str | None = None, router_lifetime_s: int = 1800
+) -> Service:
     """Return the home router's IPv6 advertisements (RFC 4861): addresses are the laptop's to make.
 
-    A solicitation is answered at once, so that no time is lost at the start.
+    A solicitation is answered at once, so that no time is lost at the start. `resolver` is named
+    in them (RFC 8106). Without a lifetime the router is no way out (RFC 4861 §4.2).
     """
+    named = (f"--dhcp-option=option6:dns-server,[{resolver}]",) if resolver else ()
     argv = (
         *_quiet(dnsmasq),
         "--port=0",
         "--interface=lan",
         "--enable-ra",
         "--dhcp-range=::,constructor:lan,ra-only,64",
+        f"--ra-param=lan,600,{router_lifetime_s}",
+        *named,
         f"--dhcp-leasefile={scratch}/advertised.leases",
         f"--pid-file={scratch}/advertised.pid",
     )
     return Service(name="advertiser", host="router", run=argv)
 
 
-def resolver_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Service:
-    """Return the operator's resolver: the configured names, NXDOMAIN for the rest."""
+def translating_service(port: str) -> Service:
+    """Return the operator's translator from IPv6 to IPv4."""
+    run = partial(run_translator, port, TranslatorAddresses().pool)
+    return Service(name="translator", host="translator", run=run)
+
+
+def resolver_service(
+    addresses: Addresses,
+    scratch: Path,
+    dnsmasq: str | None,
+    *,
+    addresses_6: Addresses6 | None = None,
+    names: Mapping[str, tuple[str, ...]] | None = None,
+) -> Service:
+    """Return the operator's resolver: the configured names, NXDOMAIN for the rest.
+
+    With `addresses_6` it is reached over IPv6 too; `names` are the IPv6 addresses that it knows.
+    """
     listens = (addresses.resolver, DNS_PORT)
     if dnsmasq is None:
         run = partial(serve_names, addresses.resolver, DNS_PORT, addresses.names)
         return Service(name="resolver", host="outside", run=run, listens=listens)
-    records = (f"--host-record={name},{address}" for name, address in addresses.names.items())
+    records = [f"--host-record={name},{address}" for name, address in addresses.names.items()]
+    records += [f"--host-record={name},{a}" for name, known in (names or {}).items() for a in known]
+    listening_6 = (f"--listen-address={addresses_6.resolver}",) if addresses_6 else ()
     argv = (
         *_quiet(dnsmasq),
         "--no-resolv",
         "--no-hosts",
         "--local=/#/",
         f"--listen-address={addresses.resolver}",
+        *listening_6,
         "--bind-interfaces",
         f"--pid-file={scratch}/resolver.pid",
         *records,
@@ -110,8 +136,14 @@ def _quiet(dnsmasq: str) -> tuple[str, ...]:
     return (dnsmasq, "--no-daemon", "--conf-file=/dev/null", "--log-facility=/dev/null")
 
 
-def web_service(addresses: Addresses, scratch: Path, nginx: str | None) -> Service:
-    """Return the web sites: one page each with its marker."""
+def web_service(
+    addresses: Addresses,
+    scratch: Path,
+    nginx: str | None,
+    *,
+    addresses_6: Addresses6 | None = None,
+) -> Service:
+    """Return the web sites: one page each with its marker, over IPv6 too with `addresses_6`."""
     folder = scratch / "web"
     listens = (addresses.sites[-1].address, WEB_PORT)
     for site in addresses.sites:
@@ -120,17 +152,19 @@ def web_service(addresses: Addresses, scratch: Path, nginx: str | None) -> Servi
     if nginx is None:
         run = partial(serve_pages, addresses.sites, WEB_PORT)
         return Service(name="web", host="outside", run=run, listens=listens)
-    (folder / "nginx.conf").write_text(_nginx_configuration(addresses, folder))
+    (folder / "nginx.conf").write_text(_nginx_configuration(addresses, folder, addresses_6))
     argv = (nginx, "-p", f"{folder}/", "-c", f"{folder}/nginx.conf", "-e", "/dev/null")
     return Service(name="web", host="outside", run=argv, listens=listens)
 
 
-def _nginx_configuration(addresses: Addresses, folder: Path) -> str:
+def _nginx_configuration(addresses: Addresses, folder: Path, addresses_6: Addresses6 | None) -> str:
     kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
     scraps = "\n".join(f"  {kind}_temp_path {folder}/{kind};" for kind in kinds)
+    sites_6 = addresses_6.sites if addresses_6 else ()
+    also = [f" listen [{address}]:{WEB_PORT};" for address in sites_6] or [""] * len(kinds)
     servers = "\n".join(
-        f"  server {{ listen {site.address}:{WEB_PORT}; root {folder}/{site.name}; }}"
-        for site in addresses.sites
+        f"  server {{ listen {site.address}:{WEB_PORT};{more} root {folder}/{site.name}; }}"
+        for site, more in zip(addresses.sites, also, strict=False)
     )
     return f"""daemon off; master_process off; pid {folder}/nginx.pid; worker_processes 1;
 events {{ worker_connections 64; }}
@@ -144,16 +178,20 @@ http {{
 
 def listening(address: str, port: int) -> bool:
     """Return whether a TCP server accepts on an address of this network."""
-    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+    with socket.socket(_family(address), socket.SOCK_STREAM) as probe:
         probe.settimeout(PATIENCE_S)
         return probe.connect_ex((address, port)) == 0
+
+
+def _family(address: str) -> socket.AddressFamily:
+    return socket.AF_INET6 if ":" in address else socket.AF_INET
 
 
 def mute(address: str, port: int) -> tuple[socket.socket, ...]:
     """Return sockets that take what comes to a port and never answer."""
     held = []
     for kind in (socket.SOCK_DGRAM, socket.SOCK_STREAM):
-        silent = socket.socket(socket.AF_INET, kind)
+        silent = socket.socket(_family(address), kind)
         silent.bind((address, port))
         held.append(silent)
     held[1].listen(64)

@@ -126,8 +126,9 @@ def _write_name(name: str) -> bytes:
 
 
 def page(site: Site) -> str:
-    """Return the page of a web site."""
-    return f"<!doctype html><title>{site.name}</title><p>{site.marker}</p>\n"
+    """Return the page of a web site, too long for one packet."""
+    head = f"<!doctype html><title>{site.name}</title><p>{site.marker}</p>\n"
+    return head + f"<p>{'All is quiet in the bay. ' * 120}</p>\n"
 
 
 def serve_pages(sites: Sequence[Site], port: int) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from agent.errors import PracticeBroken
-from agent.practice.addresses import Addresses
+from agent.practice.addresses import Addresses, Addresses6, plan_addresses_6
 from agent.practice.bench import Bench
 from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
@@ -33,6 +33,11 @@ class Stage:
     files: int | None = None
     services: dict[str, int] = field(default_factory=dict)
     silent: list[socket.socket] = field(default_factory=list)
+
+    @property
+    def addresses_6(self) -> Addresses6 | None:
+        """Return who has which IPv6 address, None on a network without."""
+        return plan_addresses_6(self.spec.seed, self.spec.hops) if self.spec.ipv6 else None
 
     def place(self, host: str) -> Place:
         """Return where a program of a host runs."""

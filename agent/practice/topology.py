@@ -8,18 +8,22 @@ from __future__ import annotations
 
 import os
 
+from agent.codec.translation import WELL_KNOWN
 from agent.practice.addresses import (
     LAN_BITS,
     LINK_BITS_6,
     POINT_BITS,
     WAN_BITS,
     Addresses,
+    TranslatorAddresses,
     plan_addresses_6,
 )
 from agent.practice.bench import Bench
+from agent.practice.homes import HOMES
 from agent.practice.line import LineSpec
 
 LAPTOP_PORT = "eth0"
+TRANSLATOR = "translator"
 RELAY_PORTS = ("home-side", "net-side")
 SERVER_BITS = 26
 FRAME = 1514
@@ -49,9 +53,11 @@ def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
     _lay_ends(bench, addresses, cores[-1])
     if spec.ipv6:
         _lay_ipv6(bench, spec, cores)
+    if HOMES[spec.home].translation:
+        _lay_translator(bench, spec)
 
 
-ROUTES_NOTHING = ("laptop", "modem", "line", "server", "outside")
+ROUTES_NOTHING = ("laptop", "modem", "line", "server", "outside", TRANSLATOR)
 
 
 def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
@@ -103,6 +109,8 @@ def _lay_ipv6(bench: Bench, spec: LineSpec, cores: tuple[str, ...]) -> None:
         ("server", "eth0", plan.server),
         (last, "outside", plan.outside_gateway),
         ("outside", "eth0", plan.outside),
+        ("outside", "eth0", plan.resolver),
+        *(("outside", "eth0", site) for site in plan.sites),
     ]
     for nearer, further, pair in zip(chain, cores, plan.core, strict=False):
         ports += [(nearer, "out", pair[0]), (further, "in", pair[1])]
@@ -116,6 +124,21 @@ def _lay_ipv6(bench: Bench, spec: LineSpec, cores: tuple[str, ...]) -> None:
     bench.route("edge", plan.lan, plan.wan)
     bench.route("server", "default", plan.server_gateway)
     bench.route("outside", "default", plan.outside_gateway)
+
+
+def _lay_translator(bench: Bench, spec: LineSpec) -> None:
+    """Lay the translator beside the edge; its system forwards nothing, its program does."""
+    plan, own = plan_addresses_6(spec.seed, spec.hops), TranslatorAddresses()
+    bench.add_host(TRANSLATOR)
+    _settle(bench, TRANSLATOR, spec)
+    bench.cable("edge", TRANSLATOR, TRANSLATOR, "eth0")
+    bench.offloads_off("edge", TRANSLATOR)
+    bench.address("edge", TRANSLATOR, plan.translator_gateway, LINK_BITS_6)
+    bench.address("edge", TRANSLATOR, own.gateway, POINT_BITS)
+    bench.address(TRANSLATOR, "eth0", plan.translator, LINK_BITS_6)
+    bench.address(TRANSLATOR, "eth0", own.own, POINT_BITS)
+    bench.route("edge", str(WELL_KNOWN), plan.translator)
+    bench.route("edge", own.pool_prefix, own.own)
 
 
 def _lay_home(bench: Bench, addresses: Addresses) -> None:
