@@ -248,24 +248,35 @@ class LimitSet(Frozen):
     dns_p95: Limit | None = None
     dns_unanswered: Limit | None = None
     web_reached: Limit | None = None
+    web_total: Limit | None = None
     down_share: Limit | None = None
     up_share: Limit | None = None
 
 
 class WebTarget(Frozen):
-    """A page whose arrival proves outside reach; `marker` is a text its body must hold."""
+    """A page whose arrival proves outside reach; `marker` is a text its body must hold.
+
+    `sha256` is of the whole body, for a page that never changes: one of the operator's own, so
+    that a change was made on the way.
+    """
 
     name: Name
     url: Annotated[str, Field(pattern=r"^https?://[^\s/]+")]
     marker: str | None = None
+    sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] | None = None
 
 
 class Targets(Frozen):
-    """What lies outside: web pages, names to look up, addresses whose delay is measured."""
+    """What lies outside: web pages, names to look up, addresses whose delay is measured.
+
+    `captive_api` is the operator's captive portal API (RFC 8908), for lines that do not announce
+    it themselves (RFC 8910).
+    """
 
     web: tuple[WebTarget, ...] = ()
     names: tuple[Name, ...] = ()
     echo: tuple[str, ...] = ()
+    captive_api: Annotated[str, Field(pattern=r"^https://[^\s/]+")] | None = None
 
     @model_validator(mode="after")
     def _addresses(self) -> Targets:
@@ -299,13 +310,15 @@ class Line(Frozen):
     """What is known of the operator's network and the home's equipment.
 
     `operator_prefixes` are those of customers' lines, `network_prefixes` those of the operator's
-    own routers and servers.
+    own routers and servers. `activation_hosts` are where new lines are activated: a page of theirs
+    in place of another says that the line waits for it.
     """
 
     operator_prefixes: tuple[str, ...] = ()
     network_prefixes: tuple[str, ...] = ()
     modem_address: str | None = None
     expected_pools: tuple[str, ...] = ()
+    activation_hosts: tuple[Name, ...] = ()
 
 
 class Identity(Frozen):

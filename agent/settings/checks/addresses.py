@@ -25,6 +25,8 @@ def addresses(parts: Parts) -> Iterator[Problem]:
     """Yield URLs whose host or port cannot be read."""
     for page in parts.targets.web if parts.targets else ():
         yield from _url(("targets", "web", page.name, "url"), page.url)
+    if parts.targets and parts.targets.captive_api:
+        yield from _url(("targets", "captive_api"), parts.targets.captive_api)
     for key in ("card", "download", "upload"):
         url = getattr(parts.server, key)
         if url is not None:
