@@ -36,6 +36,19 @@ PARAMETERS = (
 )
 """What is asked for; 121 stands before 3, as RFC 3442 prescribes for clients."""
 
+PROBE_PARAMETERS = (
+    *PARAMETERS,
+    Option.STATIC_ROUTES,
+    Option.INTERFACE_MTU,
+    Option.CAPTIVE_PORTAL,
+    Option.IPV6_ONLY_S,
+)
+"""What the lease probe asks for; 121 before 33 too (RFC 3442), 108 so that it is given (RFC 8925
+§3.2), 114 likewise (RFC 8910 §2.1)."""
+
+UNGRANTABLE = "240.0.0.1"
+"""Of the reserved block 240/4 (RFC 1112 §4, RFC 6890), which no server can lease out."""
+
 
 class Op(IntEnum):
     """Who speaks: a client requests, a server replies."""
@@ -135,6 +148,31 @@ class DhcpMessage:
             return ()
 
     @property
+    def mtu_bytes(self) -> int | None:
+        """Option 26, the largest IP packet that the link is said to carry."""
+        return o.number(self.option(Option.INTERFACE_MTU), 2)
+
+    @property
+    def domain(self) -> str | None:
+        """Option 15 as printable text."""
+        return o.text(self.option(Option.DOMAIN_NAME))
+
+    @property
+    def message_text(self) -> str | None:
+        """Option 56, what a NAK says of itself, as printable text."""
+        return o.text(self.option(Option.MESSAGE_TEXT))
+
+    @property
+    def captive_api(self) -> str | None:
+        """Option 114, the URI of the captive portal's API (RFC 8910 §2.1)."""
+        return o.uri(self.option(Option.CAPTIVE_PORTAL))
+
+    @property
+    def ipv6_only_s(self) -> int | None:
+        """Option 108, for how long IPv4 may be left alone, at least 300 s (RFC 8925 §3.4)."""
+        return o.ipv6_only_wait(self.option(Option.IPV6_ONLY_S))
+
+    @property
     def broadcast(self) -> bool:
         """Whether the client asked for broadcast replies (RFC 2131 §2 Figure 2)."""
         return bool(self.flags & BROADCAST_FLAG)
@@ -230,12 +268,30 @@ def discover(
     )
 
 
+def presence(*, xid: int, hardware_address: bytes) -> DhcpMessage:
+    """Return a REQUEST that cannot be granted and shows whether a server is there.
+
+    It has the form of INIT-REBOOT (RFC 2131 §4.3.2) for an address of no network: a server that
+    knows its network answers NAK, any other stays silent.
+    """
+    return DhcpMessage(
+        op=Op.REQUEST,
+        xid=xid,
+        hardware_address=hardware_address,
+        flags=BROADCAST_FLAG,
+        options=(
+            (Option.MESSAGE_TYPE, bytes([MessageType.REQUEST])),
+            (Option.REQUESTED_ADDRESS, o.pack_addresses(UNGRANTABLE)),
+        ),
+    )
+
+
 def request(
     offer: DhcpMessage, *, extra: Options = (), parameters: Iterable[int] = PARAMETERS
 ) -> DhcpMessage:
     """Return the REQUEST that takes an offer (RFC 2131 §4.3.2 SELECTING).
 
-    For the practice network's own client alone: the lease probe never sends it.
+    For the practice network's own client alone: the lease probe never takes an offer.
     """
     return DhcpMessage(
         op=Op.REQUEST,

@@ -18,6 +18,10 @@ from agent.errors import MalformedMessage
 PAD = 0
 END = 255
 LONGEST_PART = 255
+LONGEST_TEXT = 512
+IPV6_ONLY_LEAST_S = 300
+"""MIN_V6ONLY_WAIT: a smaller wait is raised to it (RFC 8925 §3.4)."""
+
 INFINITE_LEASE_S = 0xFFFFFFFF
 """A lease that never ends (RFC 2131 §3.3); it has neither T1 nor T2."""
 
@@ -33,6 +37,7 @@ class Option(IntEnum):
     HOST_NAME = 12
     DOMAIN_NAME = 15
     INTERFACE_MTU = 26
+    STATIC_ROUTES = 33
     REQUESTED_ADDRESS = 50
     LEASE_S = 51
     OVERLOAD = 52
@@ -112,6 +117,31 @@ def addresses(value: bytes | None) -> tuple[str, ...]:
     return tuple(str(IPv4Address(value[at : at + 4])) for at in range(0, len(value), 4))
 
 
+def text(value: bytes | None) -> str | None:
+    """Return the printable ASCII text of an option, None where it holds anything else.
+
+    A NUL at the end, which RFC 2132 §2 tells clients to bear with, is cut off.
+    """
+    plain = value.rstrip(b"\0") if value is not None else b""
+    if not 0 < len(plain) <= LONGEST_TEXT or any(not 0x20 <= one < 0x7F for one in plain):
+        return None
+    return plain.decode("ascii")
+
+
+def uri(value: bytes | None) -> str | None:
+    """Return the URI of option 114, None where no scheme stands before it (RFC 8910 §2)."""
+    found = text(value)
+    scheme, colon, rest = (found or "").partition(":")
+    named = scheme[:1].isalpha() and all(one.isalnum() or one in "+-." for one in scheme)
+    return found if colon and rest and named and " " not in rest else None
+
+
+def ipv6_only_wait(value: bytes | None) -> int | None:
+    """Return the wait of option 108 in seconds as a client takes it (RFC 8925 §3.4)."""
+    wait_s = number(value, 4)
+    return None if wait_s is None else max(wait_s, IPV6_ONLY_LEAST_S)
+
+
 def pack_addresses(*texts: str) -> bytes:
     """Return IPv4 addresses as bytes, one after the other."""
     return b"".join(IPv4Address(text).packed for text in texts)
@@ -186,9 +216,11 @@ FORMS: dict[int, Callable[[bytes], bool]] = {
     Option.T1_S: _exactly(4),
     Option.T2_S: _exactly(4),
     Option.IPV6_ONLY_S: _exactly(4),
+    Option.CAPTIVE_PORTAL: lambda value: uri(value) is not None,
     Option.CLASSLESS_ROUTES: _routes_readable,
 }
-"""The form each option must have: lengths of RFC 2132, RFC 8925 §3.1, coding of RFC 3442."""
+"""The form each option must have: lengths of RFC 2132 and RFC 8925 §3.1, codings of RFC 3442 and
+RFC 8910."""
 
 
 def faulty_options(options: Options) -> tuple[int, ...]:

@@ -9,26 +9,48 @@ import selectors
 import signal
 import subprocess
 import sys
+import threading
+from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 import agent
 from agent.clock import Clock, SystemClock
+from agent.engines.helper_answers import lease_probe, pppoe_probe
 from agent.engines.linux_capabilities import CAP_NET_RAW, Account, die_with_parent, keep_only
 from agent.errors import BadReply, CannotMeasure, InterfaceDown, RightMissing, TimedOut
-from agent.measurements import LeaseProbe, Offer
-from agent.ports.frames import Discover
+from agent.measurements import LeaseProbe, PppoeProbe
+from agent.ports.frames import Discover, Padi
 
 LONGEST_ANSWER = 1 << 17
 STARTING_S = 5.0
 """What the helper may take beside listening: an interpreter and its frame library, 1 s idle."""
 
+PROBING_S = 3.0
+"""What asking for users of late offers may add to listening."""
+
 ENDING_S = 2.0
 NAME = "the helper process"
+Answer = TypeVar("Answer")
+
+
+QUESTIONS = 2
+"""Helpers started: each serves one request, and a visit asks one question of each family."""
+
+
+def start_helpers(account: Account) -> Helpers:
+    """Start a helper for each question that a visit may ask. Raises OSError."""
+    clients = []
+    with contextlib.ExitStack() as undo:
+        for _ in range(QUESTIONS):
+            clients.append(start_helper(account))
+            undo.callback(clients[-1].close)
+        undo.pop_all()
+    return Helpers(clients)
 
 
 def start_helper(account: Account) -> HelperClient:
-    """Start the helper with the raw-frame right and nothing else of ours.
+    """Start one helper with the raw-frame right and nothing else of ours.
 
     It runs as `account`, with an empty environment and no descriptor but the three pipes, and dies
     with this process. Raises OSError where the system refuses.
@@ -52,8 +74,49 @@ def start_helper(account: Account) -> HelperClient:
     return HelperClient(process)
 
 
+class Helpers:
+    """A `FramePort` over helpers of which each serves one request and ends."""
+
+    def __init__(self, clients: list[HelperClient]) -> None:
+        self._idle = clients
+        self._busy: list[HelperClient] = []
+        self._lock = threading.Lock()
+
+    @property
+    def pids(self) -> tuple[int, ...]:
+        """The helpers' processes."""
+        return tuple(client.pid for client in (*self._busy, *self._idle))
+
+    def discover(self, asked: Discover) -> LeaseProbe:
+        """Send DISCOVERs through a helper and return what it heard.
+
+        Raises TimedOut, BadReply, or what the helper says: RightMissing, InterfaceDown, BadReply.
+        """
+        line = self._take().ask(_offers_form(asked), asked.listen_s + PROBING_S)
+        return read_answer(line, asked.interface)
+
+    def concentrators(self, asked: Padi) -> PppoeProbe:
+        """Send a PADI through a helper and return what it heard. Raises as `discover`."""
+        line = self._take().ask(_concentrators_form(asked), asked.listen_s)
+        return read_concentrators(line, asked.interface)
+
+    def close(self) -> None:
+        """End every helper, those that are being asked too."""
+        with self._lock:
+            clients, self._idle, self._busy = [*self._idle, *self._busy], [], []
+        for client in clients:
+            client.close()
+
+    def _take(self) -> HelperClient:
+        with self._lock:
+            if not self._idle:
+                raise BadReply(address=NAME, problem="every one has served its request")
+            self._busy.append(self._idle.pop(0))
+            return self._busy[-1]
+
+
 class HelperClient:
-    """A `FramePort` over a helper that serves one request and ends."""
+    """One helper, which serves one request and ends."""
 
     def __init__(self, process: subprocess.Popen[bytes], clock: Clock | None = None) -> None:
         self._process = process
@@ -64,18 +127,16 @@ class HelperClient:
         """The helper's process."""
         return self._process.pid
 
-    def discover(self, asked: Discover) -> LeaseProbe:
-        """Send one DISCOVER through the helper and return what it heard.
+    def ask(self, form: Mapping[str, Any], within_s: float) -> bytes:
+        """Return the helper's line for a request of its form; it may take `within_s` and a start.
 
-        Raises TimedOut, BadReply, or what the helper says: RightMissing, InterfaceDown, BadReply.
+        Raises TimedOut, BadReply where it has ended.
         """
-        within_s = asked.listen_s + STARTING_S
         try:
-            self._send(_request(asked))
-            line = self._line(within_s)
+            self._send(json.dumps(form).encode() + b"\n")
+            return self._line(within_s + STARTING_S)
         finally:
             self.close()
-        return read_answer(line, asked.interface)
 
     def close(self) -> None:
         """End the helper: by the end of its input, then by signal."""
@@ -120,29 +181,43 @@ class HelperClient:
         return bytes(data)
 
 
-def _request(asked: Discover) -> bytes:
-    form = {
+def _offers_form(asked: Discover) -> dict[str, Any]:
+    return {
         "want": "offers",
         "interface": asked.interface,
         "hardware_address": asked.hardware_address,
         "listen_s": asked.listen_s,
         "options": {str(code): value.hex() for code, value in asked.options},
+        "held": list(asked.held),
     }
-    return json.dumps(form).encode() + b"\n"
+
+
+def _concentrators_form(asked: Padi) -> dict[str, Any]:
+    return {
+        "want": "concentrators",
+        "interface": asked.interface,
+        "hardware_address": asked.hardware_address,
+        "listen_s": asked.listen_s,
+    }
 
 
 def read_answer(line: bytes, interface: str) -> LeaseProbe:
     """Return the probe in the helper's answer. Raises what it says instead, or BadReply."""
+    return answer_of(line, interface, lease_probe)
+
+
+def read_concentrators(line: bytes, interface: str) -> PppoeProbe:
+    """Return the PPPoE discovery in the helper's answer. Raises as `read_answer`."""
+    return answer_of(line, interface, pppoe_probe)
+
+
+def answer_of(line: bytes, interface: str, read: Callable[[dict[str, Any]], Answer]) -> Answer:
+    """Return what `read` makes of an answer's form. Raises what it says instead, or BadReply."""
     try:
         form = json.loads(line)
         if "error" in form:
             raise _said(form, interface)
-        return LeaseProbe(
-            sent=_number(form["sent"]),
-            listened_s=float(form["listened_s"]),
-            malformed=_number(form["malformed"]),
-            offers=tuple(_offer(offer) for offer in form["offers"]),
-        )
+        return read(form)
     except (ValueError, KeyError, TypeError, OverflowError, RecursionError) as error:
         raise BadReply(address=NAME, problem="no answer of its form") from error
 
@@ -155,32 +230,3 @@ def _said(form: dict[str, Any], interface: str) -> CannotMeasure:
     if code == "interface":
         return InterfaceDown(interface=interface)
     return BadReply(address=NAME, problem=problem, code=code)
-
-
-def _offer(form: dict[str, Any]) -> Offer:
-    return Offer(
-        after_ms=float(form["after_ms"]),
-        server_id=_text(form["server_id"]),
-        server_hardware_address=_text(form["server_hardware_address"]),
-        address=str(form["address"]),
-        lease_s=_perhaps(form["lease_s"]),
-        t1_s=_perhaps(form["t1_s"]),
-        t2_s=_perhaps(form["t2_s"]),
-        subnet_mask=_text(form["subnet_mask"]),
-        routers=tuple(map(str, form["routers"])),
-        dns=tuple(map(str, form["dns"])),
-    )
-
-
-def _text(value: object) -> str | None:
-    return None if value is None else str(value)
-
-
-def _perhaps(value: object) -> int | None:
-    return None if value is None else _number(value)
-
-
-def _number(value: object) -> int:
-    if type(value) is not int:
-        raise TypeError
-    return value

@@ -98,10 +98,10 @@ def _frames(wanted: bool, raw: bool, account: Account) -> tuple[FramePort | None
         return None, RIGHT_MISSING
     if importlib.util.find_spec("scapy") is None:
         return None, EXTRA_MISSING
-    from agent.engines.helper_client import start_helper  # noqa: PLC0415 - Linux only
+    from agent.engines.helper_client import start_helpers  # noqa: PLC0415 - Linux only
 
     try:
-        return start_helper(account), None
+        return start_helpers(account), None
     except OSError:
         return None, RIGHT_MISSING
 

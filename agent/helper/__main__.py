@@ -12,7 +12,9 @@ from typing import Any, BinaryIO, TextIO
 
 from agent.clock import SystemClock
 from agent.errors import printable
-from agent.helper.request import LONGEST_LINE, Refusal, parse_request
+from agent.helper.fields import Refusal
+from agent.helper.request import LONGEST_LINE, parse_request
+from agent.helper.serving import serve
 
 CAP_NET_RAW = 13
 DONE, FAILED, REFUSED = 0, 1, 2
@@ -26,9 +28,7 @@ def main(source: BinaryIO, sink: TextIO) -> int:
     try:
         wanted = parse_request(line)
         _refuse_more_rights(Path("/proc/self/status").read_text(encoding="ascii"))
-        from agent.helper.frames import discover  # noqa: PLC0415 - loads scapy's callers last
-
-        answer = discover(wanted, SystemClock())
+        answer = serve(wanted, SystemClock())
     except Refusal as error:
         return _say(sink, {"error": "refused", "problem": error.problem}, REFUSED)
     except ImportError:

@@ -1,21 +1,22 @@
-"""The one form that the helper accepts, and the forms of its answers."""
+"""The forms that the helper accepts: one line of JSON, its `want` names the form."""
 
 from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, NoReturn
 
 from agent.codec.dhcp_options import Option, Options
+from agent.helper import fields
+from agent.helper.fields import Refusal
 
 LONGEST_LINE = 4096
 SHORTEST_S, LONGEST_S = 6, 60
-FIELDS = {"want", "interface", "hardware_address", "listen_s"}
-INTERFACE = re.compile(r"[A-Za-z0-9_.@-]{1,15}")
-"""Linux names have at most 15 bytes (IFNAMSIZ); odder ones than these are not served."""
-
-HARDWARE_ADDRESS = re.compile(r"[0-9a-f]{2}(?::[0-9a-f]{2}){5}")
+SHORTEST_PADO_S, LONGEST_PADO_S = 1, 30
+MOST_HELD = 4
+PORT_FIELDS = frozenset({"want", "interface", "hardware_address", "listen_s"})
 HEX = re.compile(r"(?:[0-9a-f]{2}){1,255}")
 SETTABLE = {
     str(int(code)): code
@@ -28,39 +29,69 @@ SETTABLE = {
 }
 
 
-class Refusal(Exception):  # noqa: N818 - what the helper does, not a fault of its own
-    """Raised for any input but the one form; `problem` says which rule it breaks."""
-
-    def __init__(self, problem: str) -> None:
-        super().__init__(problem)
-        self.problem = problem
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OffersWanted:
-    """A checked request; `hardware_address` as six bytes, `listen_s` seconds."""
+    """A checked request for offers; `hardware_address` as six bytes, `listen_s` seconds.
+
+    `held` are the addresses that the port has: whether another station uses them is asked too.
+    """
 
     interface: str
     hardware_address: bytes
     listen_s: float
     options: Options = ()
+    held: tuple[str, ...] = ()
 
 
-def parse_request(line: bytes) -> OffersWanted:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConcentratorsWanted:
+    """A checked request for the access concentrators of a PPPoE line (RFC 2516 §5.1)."""
+
+    interface: str
+    hardware_address: bytes
+    listen_s: float
+
+
+Wanted = OffersWanted | ConcentratorsWanted
+
+
+def _offers(form: dict[str, Any]) -> OffersWanted:
+    fields.only(form, PORT_FIELDS, {"options", "held"})
+    return OffersWanted(
+        interface=fields.interface(form),
+        hardware_address=fields.hardware_address(form),
+        listen_s=fields.seconds(form, SHORTEST_S, LONGEST_S),
+        options=_options(form.get("options", {})),
+        held=fields.addresses(form.get("held", []), MOST_HELD, "held"),
+    )
+
+
+def _concentrators(form: dict[str, Any]) -> ConcentratorsWanted:
+    fields.only(form, PORT_FIELDS)
+    return ConcentratorsWanted(
+        interface=fields.interface(form),
+        hardware_address=fields.hardware_address(form),
+        listen_s=fields.seconds(form, SHORTEST_PADO_S, LONGEST_PADO_S),
+    )
+
+
+FORMS: dict[str, Callable[[dict[str, Any]], Wanted]] = {
+    "offers": _offers,
+    "concentrators": _concentrators,
+}
+"""Each wish with the check of its form; `serving.serve` does what was checked."""
+
+
+def parse_request(line: bytes) -> Wanted:
     """Return the request in one line of JSON. Raises Refusal for anything else."""
     if len(line) > LONGEST_LINE or not line.endswith(b"\n"):
         raise Refusal("not one line")
     form = _form(line)
-    if form.keys() - {"options"} != FIELDS:
-        raise Refusal("other fields than the form has")
-    if form["want"] != "offers":
-        raise Refusal("other wishes than offers")
-    return OffersWanted(
-        interface=_text(form["interface"], INTERFACE, "interface"),
-        hardware_address=_hardware_address(form["hardware_address"]),
-        listen_s=_seconds(form["listen_s"]),
-        options=_options(form.get("options", {})),
-    )
+    wish = form.get("want")
+    checked = FORMS.get(wish) if isinstance(wish, str) else None
+    if checked is None:
+        raise Refusal("a wish that is not served")
+    return checked(form)
 
 
 def _form(line: bytes) -> dict[str, Any]:
@@ -86,29 +117,10 @@ def _no_constant(name: str) -> NoReturn:
     raise Refusal(f"{name} is no number")
 
 
-def _text(value: object, form: re.Pattern[str], field: str) -> str:
-    if not isinstance(value, str) or not form.fullmatch(value):
-        raise Refusal(f"{field} has another form")
-    return value
-
-
-def _hardware_address(value: object) -> bytes:
-    address = bytes.fromhex(_text(value, HARDWARE_ADDRESS, "hardware_address").replace(":", ""))
-    if address[0] & 1:
-        raise Refusal("hardware_address is a group's")
-    return address
-
-
-def _seconds(value: object) -> float:
-    if type(value) not in (int, float) or not SHORTEST_S <= float(str(value)) <= LONGEST_S:
-        raise Refusal(f"listen_s is not within {SHORTEST_S} to {LONGEST_S}")
-    return float(str(value))
-
-
 def _options(value: object) -> Options:
     if not isinstance(value, dict) or value.keys() - SETTABLE.keys():
         raise Refusal("other options than may be set")
     return tuple(
-        (SETTABLE[code], bytes.fromhex(_text(text, HEX, f"option {code}")))
+        (SETTABLE[code], bytes.fromhex(fields.text(text, HEX, f"option {code}")))
         for code, text in value.items()
     )

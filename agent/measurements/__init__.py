@@ -1,6 +1,15 @@
 """Frozen results: one entry per attempt, the unit in every name, None = not measured."""
 
-from agent.measurements.address import LeaseFacts, LeaseProbe, Offer
+from agent.measurements.address import (
+    AddressUse,
+    Concentrator,
+    LeaseFacts,
+    LeaseProbe,
+    Nak,
+    Offer,
+    OfferedRoute,
+    PppoeProbe,
+)
 from agent.measurements.base import (
     Direction,
     Kind,
@@ -48,7 +57,9 @@ from agent.measurements.web import (
 __all__ = [
     "ABSENT_LABEL",
     "CERTIFICATE_FAULTS",
+    "AddressUse",
     "Certificate",
+    "Concentrator",
     "Conditions",
     "CountedBy",
     "DelayStatistics",
@@ -74,14 +85,17 @@ __all__ = [
     "Medium",
     "MtuSearch",
     "MtuStatistics",
+    "Nak",
     "NameOutcome",
     "NameQueries",
     "Observed",
     "Offer",
+    "OfferedRoute",
     "PathChange",
     "PathStatistics",
     "Phase",
     "PortalAnswer",
+    "PppoeProbe",
     "ProxySetting",
     "Reason",
     "Responsiveness",

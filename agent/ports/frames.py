@@ -1,24 +1,35 @@
-"""Raw frames behind one question: which servers offer an address on this port."""
+"""Raw frames behind questions: which servers offer an address, or a session, on this port."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from agent.measurements import LeaseProbe
+from agent.measurements import LeaseProbe, PppoeProbe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Discover:
     """One probe: the port, its real hardware address, how long offers are heard in seconds.
 
-    `options` are extra options of the DISCOVER (60, 61, 77, 125) with their raw values.
+    `options` are extra options of the DISCOVER (60, 61, 77, 125) with their raw values; `held` are
+    the addresses of the port, of which is asked whether another station uses them.
     """
 
     interface: str
     hardware_address: str
     listen_s: float
     options: tuple[tuple[int, bytes], ...] = ()
+    held: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Padi:
+    """One PPPoE discovery: the port, its hardware address, how long PADOs are heard in seconds."""
+
+    interface: str
+    hardware_address: str
+    listen_s: float
 
 
 class FramePort(Protocol):
@@ -31,6 +42,10 @@ class FramePort(Protocol):
         """
         ...
 
+    def concentrators(self, asked: Padi) -> PppoeProbe:
+        """Send a PADI, take no session, and return every PADO heard. Raises as `discover`."""
+        ...
+
     def close(self) -> None:
         """End the helper; safe to call twice."""
         ...
@@ -41,7 +56,10 @@ class ScriptedFrames:
     """A helper that answers a prepared probe, or raises a prepared error."""
 
     answer: LeaseProbe | Exception
-    asked: list[Discover] = field(default_factory=list)
+    asked: list[Discover | Padi] = field(default_factory=list)
+    sessions: PppoeProbe | Exception = field(
+        default_factory=lambda: PppoeProbe(sent=1, listened_s=3.0)
+    )
     closed: bool = False
 
     def discover(self, asked: Discover) -> LeaseProbe:
@@ -50,6 +68,13 @@ class ScriptedFrames:
         if isinstance(self.answer, Exception):
             raise self.answer
         return self.answer
+
+    def concentrators(self, asked: Padi) -> PppoeProbe:
+        """Return or raise what was prepared, and remember the question."""
+        self.asked.append(asked)
+        if isinstance(self.sessions, Exception):
+            raise self.sessions
+        return self.sessions
 
     def close(self) -> None:
         """Remember that the helper was ended."""

@@ -10,14 +10,28 @@ from hypothesis import strategies as st
 
 from agent.clock import SystemClock
 from agent.engines import helper_client
-from agent.engines.helper_client import HelperClient, read_answer
+from agent.engines.helper_client import HelperClient, Helpers, read_answer
 from agent.errors import BadReply, CannotMeasure, InterfaceDown, RightMissing, TimedOut
 from agent.ports.frames import Discover
 
 ASKED = Discover(
     interface="eth0", hardware_address="02:00:5e:10:00:01", listen_s=6.0, options=((60, b"door"),)
 )
-GOOD = {"sent": 1, "listened_s": 6.0, "malformed": 0, "offers": []}
+GOOD = {
+    "sent": 1,
+    "listened_s": 6.0,
+    "malformed": 0,
+    "offers": [],
+    "presence_asked": False,
+    "naks": [],
+    "overheard": [],
+    "probed": [],
+    "in_use": [],
+}
+
+
+def ended(client):
+    return all(one._process.returncode is not None for one in client._busy)
 
 
 @pytest.fixture
@@ -32,7 +46,7 @@ def played():
             stdout=subprocess.PIPE,
         )
         started.append(HelperClient(process, clock or SystemClock()))
-        return started[-1]
+        return Helpers([started[-1]])
 
     yield start
     for client in started:
@@ -81,18 +95,26 @@ def test_the_helpers_own_code_reaches_the_reason(played):
 
 
 def test_a_silent_helper_is_ended_in_time(played, monkeypatch):
-    monkeypatch.setattr(helper_client, "STARTING_S", -5.7)
+    monkeypatch.setattr(helper_client, "STARTING_S", -8.7)
     client = played("import time; time.sleep(60)")
     with pytest.raises(TimedOut):
         client.discover(ASKED)
-    assert client._process.returncode is not None
+    assert ended(client)
 
 
 def test_closing_ends_a_helper_that_was_never_asked(played):
     client = played("input()")
     client.close()
     client.close()
-    assert client._process.returncode is not None
+    assert client.pids == ()
+
+
+def test_each_question_has_a_helper_of_its_own(played):
+    answer = f"input(); print({json.dumps(json.dumps(GOOD))})"
+    pair = Helpers([*played(answer)._idle, *played(answer)._idle])
+    assert (pair.discover(ASKED).sent, pair.discover(ASKED).sent) == (1, 1)
+    with pytest.raises(BadReply):
+        pair.discover(ASKED)
 
 
 values = st.recursive(

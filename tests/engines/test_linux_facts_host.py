@@ -9,7 +9,7 @@ from agent.clock import ManualClock
 from agent.engines.linux_facts import LinuxFacts
 from agent.engines.linux_netlink import route_to
 from agent.errors import NoInterface
-from agent.helper.frames import own_address
+from agent.helper.port import own_address
 from agent.measurements import Medium
 
 LOOPBACK = "lo"

@@ -46,7 +46,7 @@ from agent.engines.rights import split_rights
 rights = split_rights(sys.argv[1] == "frames")
 print(json.dumps({
     "own": state(),
-    "helper": state(rights.frames.pid) if rights.frames else None,
+    "helper": state(rights.frames.pids[0]) if rights.frames else None,
     "reason": rights.frames_reason,
     "pool": len(rights.pool),
     "taken": [rights.take_raw_icmp(family) is not None for family in (4, 6)],
@@ -157,7 +157,7 @@ def test_threads_come_after_the_split(require_lab):
 def test_the_helper_dies_with_the_agent(require_lab):
     code = (
         "import os, signal\nfrom agent.engines.rights import split_rights\n"
-        "print(split_rights(True).frames.pid, flush=True)\nos.kill(os.getpid(), signal.SIGKILL)"
+        "print(split_rights(True).frames.pids[0], flush=True)\nos.kill(os.getpid(), signal.SIGKILL)"
     )
     pid = int(run(code).stdout)
     status = Path(f"/proc/{pid}/status")

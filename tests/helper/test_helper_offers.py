@@ -27,6 +27,22 @@ def hearing(*payloads):
     return found
 
 
+def crossed(found, **more):
+    """What the agent makes of what the helper heard."""
+    form = {
+        "sent": 1,
+        "listened_s": 6.0,
+        "malformed": found.malformed,
+        "offers": found.offers,
+        "presence_asked": False,
+        "naks": found.naks,
+        "overheard": found.overheard,
+        "probed": [],
+        "in_use": [],
+    }
+    return read_answer(json.dumps({**form, **more}).encode(), "eth0")
+
+
 def test_an_offer_crosses_the_border_whole():
     options = (
         (51, pack_seconds(3600)),
@@ -37,8 +53,7 @@ def test_an_offer_crosses_the_border_whole():
         (6, pack_addresses("192.0.2.53", "198.51.100.53")),
     )
     heard = hearing(offer(options=options))
-    form = {"sent": 1, "listened_s": 6.0, "malformed": 0, "offers": heard.offers}
-    (seen,) = read_answer(json.dumps(form).encode(), "eth0").offers
+    (seen,) = crossed(heard).offers
     assert (seen.server_id, seen.server_hardware_address) == ("192.0.2.1", SENDER)
     assert (seen.address, seen.subnet_mask) == ("192.0.2.30", "255.255.255.0")
     assert (seen.lease_s, seen.t1_s, seen.t2_s) == (3600, 1800, 3150)
@@ -62,6 +77,7 @@ def test_what_is_not_for_us_is_left_out():
         dhcp.encode(ASKED),
     )
     assert (found.offers, found.malformed) == ([], 0)
+    assert found.overheard == ["192.0.2.1"]
 
 
 def test_broken_messages_are_counted():
@@ -79,6 +95,5 @@ def test_any_bytes_make_an_answer_that_can_be_read(noise, place):
     wire = bytearray(offer(options=((6, pack_addresses("192.0.2.53") * 12),)))
     wire[place : place + len(noise)] = noise
     found = hearing(bytes(wire), noise)
-    line = json.dumps({"sent": 1, "listened_s": 6.0, "malformed": 0, "offers": found.offers})
-    probe = read_answer(line.encode(), "eth0")
+    probe = crossed(found)
     assert all(len(seen.dns) <= 8 for seen in probe.offers)

@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from agent.helper import __main__ as helper
-from agent.helper.request import OffersWanted, Refusal, parse_request
+from agent.helper.fields import Refusal
+from agent.helper.request import OffersWanted, parse_request
 
 FORM = {
     "want": "offers",

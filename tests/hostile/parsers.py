@@ -33,10 +33,10 @@ from agent.codec import (
 )
 from agent.engines import echo_framing, helper_client, linux_ancillary, names
 from agent.errors import BadReply, CannotMeasure, MalformedMessage
-from agent.helper import request
+from agent.helper import fields, request
 from agent.probes import echo_messages
 
-REFUSALS = (MalformedMessage, BadReply, CannotMeasure, request.Refusal)
+REFUSALS = (MalformedMessage, BadReply, CannotMeasure, fields.Refusal)
 """What a parser may raise; the helper's client and the helper have words of their own."""
 
 KEY = bytes(range(16))
@@ -193,6 +193,26 @@ OFFERS = {
     "sent": 1,
     "listened_s": 6.0,
     "malformed": 0,
+    "presence_asked": True,
+    "naks": [
+        {
+            "after_ms": 4510.0,
+            "server_id": "192.0.2.1",
+            "server_hardware_address": "02:00:5e:10:00:01",
+            "to_system": False,
+            "message": "wrong network",
+        }
+    ],
+    "overheard": ["192.0.2.66"],
+    "probed": ["192.0.2.30"],
+    "in_use": [
+        {
+            "address": "192.0.2.30",
+            "hardware_address": "02:00:5e:10:00:09",
+            "after_ms": 30.0,
+            "held": True,
+        }
+    ],
     "offers": [
         {
             "after_ms": 12.5,
@@ -205,6 +225,14 @@ OFFERS = {
             "subnet_mask": "255.255.255.0",
             "routers": ["192.0.2.1"],
             "dns": ["192.0.2.53"],
+            "routes": [{"network": "198.51.100.0", "prefix": 24, "router": "192.0.2.1"}],
+            "routes_given": True,
+            "relay": "192.0.2.2",
+            "mtu_bytes": 1500,
+            "domain": "ternbay.example",
+            "captive_api": "https://portal.ternbay.example/api",
+            "ipv6_only_s": 1800,
+            "faulty_options": [58],
         }
     ],
 }
