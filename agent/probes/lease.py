@@ -13,17 +13,21 @@ from agent.measurements import (
     LinkFacts,
     Measurement,
     Medium,
+    PppoeProbe,
     Reason,
     Role,
     State,
 )
 from agent.ports.facts import FactsPort
-from agent.ports.frames import Discover, FramePort
+from agent.ports.frames import Discover, FramePort, Padi
 from agent.ports.running import Running
+from agent.probes.lease_options import stated_options
 from agent.settings.model import Handover, LeasePlan
 
 HELD = "system"
 PROBED = "system+discover"
+DIALLED = "system+padi"
+MOST_HELD = 4
 SETTING_UP_S = 3.0
 """What the helper may take beside listening; it loads its frame library first."""
 
@@ -43,7 +47,8 @@ def measure_lease(
     """Return one measurement per held address, or one of origin "none": that is a fact too.
 
     The probe's offers stand in the first IPv4 entry; where no probe was made, `probe_reason` says
-    why: `frames_reason` ("right-missing" by default) when there is no helper.
+    why: `frames_reason` ("right-missing" by default) when there is no helper. On a PPPoE handover
+    the concentrators stand there instead, and the reason that no DISCOVER was sent.
     """
     started_s = timeline.now_s()
     try:
@@ -51,54 +56,79 @@ def measure_lease(
         link = next(p.link for p in facts.interfaces() if p.name == interface)
     except CannotMeasure as error:
         return (_measurement(timeline, started_s, None, Reason.of(error)),)
-    unwilling = _why_not(plan, link, handover, running, within_s)
+    dialled = handover == Handover.PPPOE
+    listen_s = plan.pado_listen_s if dialled else plan.listen_s
+    unwilling = _why_not(plan, link, running, within_s - listen_s)
     if unwilling is None and frames is None:
         unwilling = frames_reason or "right-missing"
-    probe = None
-    if unwilling is None and frames is not None:
-        probe, unwilling = _probe(frames, plan, link)
-    entries = (replace(held[0], probe=probe, probe_reason=unwilling), *held[1:])
+    if unwilling is not None or frames is None:
+        first = replace(held[0], probe_reason=unwilling)
+    elif dialled:
+        first = _with_concentrators(held[0], frames, plan, link)
+    else:
+        probe, unwilling = _probe(frames, plan, link, held)
+        first = replace(held[0], probe=probe, probe_reason=unwilling)
+    entries = (first, *held[1:])
     return tuple(_measurement(timeline, started_s, entry, None) for entry in entries)
 
 
-def _why_not(
-    plan: LeasePlan, link: LinkFacts, handover: str, running: Running, within_s: float
-) -> str | None:
-    """Return why no DISCOVER is sent; on a PPPoE handover no server would answer it."""
+def _why_not(plan: LeasePlan, link: LinkFacts, running: Running, left_s: float) -> str | None:
+    """Return why nothing is sent; a PPP link is a session already, and no server answers on it."""
     refusals = {
         "not-asked": not plan.probe,
-        "pppoe-handover": handover == Handover.PPPOE or link.medium is Medium.PPP,
+        "pppoe-handover": link.medium is Medium.PPP,
         "interface-down": not link.up,
         "not-ethernet": link.hardware_address is None or link.medium is Medium.TUNNEL,
         "stopped": running.stopped(),
-        "no-time": within_s < plan.listen_s + SETTING_UP_S,
+        "no-time": left_s < SETTING_UP_S,
     }
     return next((code for code, refused in refusals.items() if refused), None)
 
 
 def _probe(
-    frames: FramePort, plan: LeasePlan, link: LinkFacts
+    frames: FramePort, plan: LeasePlan, link: LinkFacts, held: tuple[LeaseFacts, ...]
 ) -> tuple[LeaseProbe | None, str | None]:
     asked = Discover(
         interface=link.interface,
         hardware_address=link.hardware_address or "",
         listen_s=plan.listen_s,
+        options=stated_options(plan),
+        held=tuple(one.address for one in held if one.family == 4 and one.address)[:MOST_HELD],
     )
     try:
         return frames.discover(asked), None
     except CannotMeasure as error:
-        return None, str(error.fields.get("code", error.code))
+        return None, _code(error)
+
+
+def _with_concentrators(
+    held: LeaseFacts, frames: FramePort, plan: LeasePlan, link: LinkFacts
+) -> LeaseFacts:
+    """Return what is held with the concentrators that answered; no server offers an address."""
+    asked = Padi(
+        interface=link.interface,
+        hardware_address=link.hardware_address or "",
+        listen_s=plan.pado_listen_s,
+    )
+    try:
+        heard: PppoeProbe = frames.concentrators(asked)
+    except CannotMeasure as error:
+        return replace(held, probe_reason=_code(error))
+    return replace(held, pppoe=heard, probe_reason="pppoe-handover")
+
+
+def _code(error: CannotMeasure) -> str:
+    return str(error.fields.get("code", error.code))
 
 
 def _measurement(
     timeline: Timeline, started_s: float, observed: LeaseFacts | None, reason: Reason | None
 ) -> Measurement:
-    probed = observed is not None and observed.probe is not None
     return Measurement(
         kind=Kind.LEASE,
         role=Role.LOCAL,
         state=State.FAILED if observed is None else State.COMPLETE,
-        method=PROBED if probed else HELD,
+        method=_method(observed),
         started_s=started_s,
         duration_s=timeline.now_s() - started_s,
         family=observed.family if observed else None,
@@ -106,3 +136,9 @@ def _measurement(
         reason=reason,
         observed=observed,
     )
+
+
+def _method(observed: LeaseFacts | None) -> str:
+    if observed is not None and observed.probe is not None:
+        return PROBED
+    return DIALLED if observed is not None and observed.pppoe is not None else HELD

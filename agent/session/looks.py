@@ -14,7 +14,7 @@ from agent.probes.path import walk_path
 from agent.session.site import Site
 from agent.session.sizes import SizeSearch
 from agent.session.steps import Step
-from agent.settings.model import WebTarget
+from agent.settings.model import Handover, WebTarget
 
 IPV4 = 4
 PATH_METHOD = "udp-path"
@@ -24,6 +24,8 @@ def lease_step(site: Site) -> Step:
     """Return the step that reads the lease and, where it may, asks for offers."""
     plan, wall_s = site.request.plan.lease, site.request.plan.wall_s.lease
     probing = plan.probe and site.request.probe_offers
+    dialled = site.request.handover is Handover.PPPOE
+    listen_s = plan.pado_listen_s if dialled else plan.listen_s
     frames = site.workshop.frames if probing else None
     frames_reason = site.workshop.frames_reason if probing else "not-asked"
 
@@ -44,7 +46,7 @@ def lease_step(site: Site) -> Step:
         kind=Kind.LEASE,
         role=Role.LOCAL,
         probe=probe,
-        expected_s=plan.listen_s if frames else 0.1,
+        expected_s=listen_s if frames else 0.1,
         wall_s=wall_s,
         method="held",
     )

@@ -6,6 +6,7 @@ allowed. Rates are bit/s at a named layer (`payload`, `ip`, `frame`, `docsis-fra
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 from ipaddress import ip_address
 from typing import Annotated, Literal
@@ -132,11 +133,36 @@ class HttpPlan(Frozen):
     max_bytes: Annotated[int, Field(ge=1024, le=10_000_000)] = 262_144
 
 
+_RAW = re.compile(r"hex:([0-9a-f]{2}){1,255}")
+OptionText = Annotated[str, Field(pattern=r"^(hex:([0-9a-f]{2}){1,255}|[ -~]{1,250})$")]
+"""The value of a DHCP option: text, or "hex:" and its raw bytes."""
+
+OptionBytes = Annotated[str, Field(pattern=r"^hex:([0-9a-f]{2}){1,255}$")]
+
+
 class LeasePlan(Frozen):
-    """The lease probe: DISCOVERs sent and how long offers are heard (design: at least 6 s)."""
+    """The lease probe: DISCOVERs sent and how long offers are heard (design: at least 6 s).
+
+    `pado_listen_s` is how long access concentrators are heard on a PPPoE handover instead. The
+    rest is what the DISCOVER says of the laptop, for networks that answer known devices only:
+    options 60, 61 and 77 as text or raw bytes, 125 as raw bytes.
+    """
 
     probe: bool = True
     listen_s: Annotated[float, Field(ge=6, le=60)] = 6.0
+    pado_listen_s: Annotated[float, Field(ge=1, le=30)] = 3.0
+    vendor_class: OptionText | None = None
+    client_id: OptionText | None = None
+    user_class: OptionText | None = None
+    vendor_identifying: OptionBytes | None = None
+
+    @model_validator(mode="after")
+    def _raw_bytes(self) -> LeasePlan:
+        for said in (self.vendor_class, self.client_id, self.user_class):
+            if said and said.startswith("hex:") and not _RAW.fullmatch(said):
+                msg = 'raw bytes of an option as "hex:" and an even number of 0-9a-f'
+                raise ValueError(msg)
+        return self
 
 
 class ThroughputPlan(Frozen):
@@ -318,6 +344,7 @@ class Line(Frozen):
     network_prefixes: tuple[str, ...] = ()
     modem_address: str | None = None
     expected_pools: tuple[str, ...] = ()
+    expected_dhcp_servers: tuple[str, ...] = ()
     activation_hosts: tuple[Name, ...] = ()
 
 

@@ -1,14 +1,26 @@
 """Link and lease: facts stay facts, and what was not probed says why."""
 
 import pytest
+from pydantic import ValidationError
 
 from agent.clock import ManualClock, Timeline
 from agent.errors import TimedOut
-from agent.measurements import Kind, LeaseFacts, LeaseProbe, LinkFacts, Medium, Offer, State
+from agent.measurements import (
+    Concentrator,
+    Kind,
+    LeaseFacts,
+    LeaseProbe,
+    LinkFacts,
+    Medium,
+    Offer,
+    PppoeProbe,
+    State,
+)
 from agent.ports.facts import Interface, ScriptedFacts
-from agent.ports.frames import Discover, ScriptedFrames
+from agent.ports.frames import Discover, Padi, ScriptedFrames
 from agent.ports.running import Unattended
 from agent.probes.lease import measure_lease
+from agent.probes.lease_options import stated_options
 from agent.probes.link import measure_link
 from agent.settings.model import Handover, LeasePlan
 
@@ -18,6 +30,11 @@ HELD = LeaseFacts(family=4, origin="dhcp", address="192.0.2.30", prefix=24)
 HELD6 = LeaseFacts(family=6, origin="kernel", address="2001:db8::30", prefix=64)
 OFFER = Offer(
     after_ms=12.0, server_id="192.0.2.1", server_hardware_address=None, address="192.0.2.30"
+)
+SESSIONS = PppoeProbe(
+    sent=1,
+    listened_s=3.0,
+    concentrators=(Concentrator(after_ms=4.0, hardware_address=MAC, name="ternbay-ac"),),
 )
 PROBE = LeaseProbe(sent=1, listened_s=6.0, offers=(OFFER,))
 
@@ -60,9 +77,65 @@ def test_a_missing_port_fails_with_its_name():
 def test_held_lease_and_offers_stand_together():
     frames = ScriptedFrames(answer=PROBE)
     first, second = lease(frames, computer=facts(held=(HELD, HELD6)))
-    assert frames.asked == [Discover(interface="eth0", hardware_address=MAC, listen_s=6.0)]
+    assert frames.asked == [
+        Discover(interface="eth0", hardware_address=MAC, listen_s=6.0, held=("192.0.2.30",))
+    ]
     assert (first.observed.probe, first.method) == (PROBE, "system+discover")
     assert (second.observed, second.method, second.family) == (HELD6, "system", 6)
+
+
+@pytest.mark.parametrize("handover", [Handover.PPPOE, "pppoe"])
+def test_a_pppoe_handover_is_asked_for_concentrators_and_nothing_else(handover):
+    frames = ScriptedFrames(answer=PROBE, sessions=SESSIONS)
+    (measured,) = lease(frames, handover=handover, computer=facts(held=None), within_s=6.0)
+    assert frames.asked == [Padi(interface="eth0", hardware_address=MAC, listen_s=3.0)]
+    assert (measured.observed.pppoe, measured.observed.probe) == (SESSIONS, None)
+    assert (measured.observed.probe_reason, measured.method) == ("pppoe-handover", "system+padi")
+
+
+def test_concentrators_that_cannot_be_asked_for_say_why():
+    frames = ScriptedFrames(answer=PROBE, sessions=TimedOut(address="helper", after_s=9))
+    (measured,) = lease(frames, handover="pppoe")
+    assert (measured.observed.pppoe, measured.observed.probe_reason) == (None, "timed-out")
+    (measured,) = lease(handover="pppoe")
+    assert (measured.observed.pppoe, measured.observed.probe_reason) == (None, "right-missing")
+
+
+def test_what_the_probe_says_of_the_laptop():
+    """RFC 2132 §9.13 and §9.14 (type 0), RFC 3004 §4 (length, then data), RFC 3925 raw."""
+    plan = LeasePlan(
+        vendor_class="ternbay",
+        client_id="line-7",
+        user_class="trial",
+        vendor_identifying="hex:00000009020a0b",
+    )
+    frames = ScriptedFrames(answer=PROBE)
+    lease(frames, plan=plan)
+    assert frames.asked[0].options == (
+        (60, b"ternbay"),
+        (61, b"\0line-7"),
+        (77, b"\5trial"),
+        (125, bytes.fromhex("00000009020a0b")),
+    )
+    raw = LeasePlan(client_id="hex:01020000005e01", user_class="hex:7472")
+    assert stated_options(raw) == ((61, bytes.fromhex("01020000005e01")), (77, b"tr"))
+    assert stated_options(LeasePlan()) == ()
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"vendor_class": "hex:0"},
+        {"client_id": "hex:zz"},
+        {"user_class": "na\nme"},
+        {"vendor_class": ""},
+        {"vendor_identifying": "text"},
+        {"vendor_class": "x" * 251},
+    ],
+)
+def test_options_that_cannot_be_sent_are_refused(said):
+    with pytest.raises(ValidationError):
+        LeasePlan(**said)
 
 
 def test_no_address_is_a_fact_and_no_failure():
@@ -77,8 +150,6 @@ def test_no_address_is_a_fact_and_no_failure():
         ({}, "right-missing"),
         ({"frames_reason": "frames-extra-missing"}, "frames-extra-missing"),
         ({"plan": LeasePlan(probe=False)}, "not-asked"),
-        ({"handover": Handover.PPPOE}, "pppoe-handover"),
-        ({"handover": "pppoe"}, "pppoe-handover"),
         ({"running": Stopped()}, "stopped"),
         ({"within_s": 6.5}, "no-time"),
     ],

@@ -9,10 +9,12 @@ from urllib.parse import urlsplit
 from agent.settings.checks.parts import Parts, Problem
 from agent.settings.keys import Path
 
+_EXPECTED = ("expected_pools", "expected_dhcp_servers")
+
 
 def line(parts: Parts) -> Iterator[Problem]:
     """Yield prefixes and addresses of the line that cannot be read."""
-    for key in ("operator_prefixes", "network_prefixes", "expected_pools"):
+    for key in ("operator_prefixes", "network_prefixes", *_EXPECTED):
         for value in getattr(parts.line, key):
             yield from _prefix(("line", key), value)
     modem = parts.line.modem_address
