@@ -7,38 +7,10 @@ next step asks for a level or a swap.
 
 from __future__ import annotations
 
-from agent.diagnosis import loss, outage, rate, services, sizes
+from agent.diagnosis import families, loss, outage, rate, services, sizes
+from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
-
-_SERVICES = frozenset(
-    {
-        "dns-silent",
-        "dns-partly-silent",
-        "dns-slow",
-        "server-silent",
-        "walled-garden",
-        "web-unreached",
-        "site-unreached",
-        "delay-high",
-        "delay-rises-under-load",
-    }
-)
-_CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
-_LOSSES = frozenset(
-    {
-        loss.AT_GATEWAY,
-        loss.PAST_MODEM,
-        loss.BEFORE_FIRST_HOP,
-        loss.IN_OPERATOR,
-        loss.PAST_GATEWAY,
-        loss.UNPLACED,
-    }
-)
-_LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
-_RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | _LIMITS
-_LEASES = frozenset({"no-lease", "pppoe-no-session"})
-_ALL_BEYOND = _SERVICES | _CUTS | _LOSSES | _RATES
 
 RULES: tuple[Rule, ...] = (
     Rule(
@@ -47,7 +19,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="check-adapter",
         test=outage.no_interface,
-        hides=_ALL_BEYOND | _LEASES | {"port-down"},
+        hides=ALL_BEYOND | LEASES | {"port-down"},
     ),
     Rule(
         code="port-down",
@@ -55,7 +27,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="check-cable",
         test=outage.port_down,
-        hides=_ALL_BEYOND | _LEASES | {"half-duplex", "port-below-tier"},
+        hides=ALL_BEYOND | LEASES | {"half-duplex", "port-below-tier"},
     ),
     Rule(
         code="tunnel-on",
@@ -63,7 +35,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.95,
         next_step="switch-tunnel-off",
         test=services.tunnel_on,
-        hides=_ALL_BEYOND | {"another-line"},
+        hides=ALL_BEYOND | {"another-line"},
     ),
     Rule(
         code="another-line",
@@ -71,7 +43,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.95,
         next_step="use-tested-line",
         test=services.another_line,
-        hides=_ALL_BEYOND,
+        hides=ALL_BEYOND,
     ),
     Rule(
         code="no-lease",
@@ -79,7 +51,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="restart-router",
         test=outage.no_lease,
-        hides=_ALL_BEYOND,
+        hides=ALL_BEYOND,
     ),
     Rule(
         code="pppoe-no-session",
@@ -87,7 +59,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="start-pppoe-session",
         test=outage.no_session,
-        hides=_ALL_BEYOND,
+        hides=ALL_BEYOND,
     ),
     Rule(
         code="two-dhcp-servers",
@@ -102,7 +74,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="check-auto-negotiation",
         test=rate.half_duplex,
-        hides=_RATES,
+        hides=RATES,
     ),
     Rule(
         code="port-below-tier",
@@ -110,7 +82,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="change-cord-or-port",
         test=rate.port_below_tier,
-        hides=_RATES,
+        hides=RATES,
     ),
     Rule(
         code="gateway-silent",
@@ -118,7 +90,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="restart-router",
         test=outage.gateway_silent,
-        hides=_SERVICES | _LOSSES | _RATES,
+        hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
         code="modem-silent",
@@ -126,7 +98,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="read-levels-or-swap-modem",
         test=outage.modem_silent,
-        hides=_SERVICES | _LOSSES | _RATES,
+        hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
         code="nothing-past-modem",
@@ -134,7 +106,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="read-levels-at-modem",
         test=outage.nothing_past_modem,
-        hides=_SERVICES | _LOSSES | _RATES,
+        hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
         code="nothing-past-gateway",
@@ -142,7 +114,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="read-levels-or-swap-modem",
         test=outage.nothing_past_gateway,
-        hides=_SERVICES | _LOSSES | _RATES,
+        hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
         code=loss.AT_GATEWAY,
@@ -280,6 +252,7 @@ RULES: tuple[Rule, ...] = (
         next_step="report-server",
         test=services.server_silent,
     ),
+    *families.RULES,
     Rule(
         code="web-unreached",
         segment=Segment.BEYOND,

@@ -1,0 +1,34 @@
+"""Findings that belong together, so that a rule can explain a whole group away."""
+
+from __future__ import annotations
+
+from agent.diagnosis import loss
+
+SERVICES = frozenset(
+    {
+        "dns-silent",
+        "dns-partly-silent",
+        "dns-slow",
+        "server-silent",
+        "walled-garden",
+        "web-unreached",
+        "site-unreached",
+        "delay-high",
+        "delay-rises-under-load",
+    }
+)
+CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
+LOSSES = frozenset(
+    {
+        loss.AT_GATEWAY,
+        loss.PAST_MODEM,
+        loss.BEFORE_FIRST_HOP,
+        loss.IN_OPERATOR,
+        loss.PAST_GATEWAY,
+        loss.UNPLACED,
+    }
+)
+LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
+RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | LIMITS
+LEASES = frozenset({"no-lease", "pppoe-no-session"})
+ALL_BEYOND = SERVICES | CUTS | LOSSES | RATES
