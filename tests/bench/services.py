@@ -18,8 +18,8 @@ from practice_visits import practise, table
 
 sys.path[:0] = [str(Path(__file__).parents[2])]
 
-from agent.practice.faults import CATALOGUE
-from agent.practice.homes import HOMES
+from agent.practice.faults import CATALOGUE  # noqa: E402 - the package is beside
+from agent.practice.homes import HOMES  # noqa: E402
 
 FILLING = {"slow-line", "lossy-line"}
 """These show only where the line is filled, or probed at length: other programs here do."""
