@@ -15,6 +15,7 @@ _GROUPS = {
     "path-reached": REACH,
     "dns-unanswered": REACH,
     "web-reached": REACH,
+    "web-total": REACH,
     "gateway-loss": LOSS,
     "server-loss": LOSS,
     "server-loss-up": LOSS,

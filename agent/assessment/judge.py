@@ -9,8 +9,9 @@ from agent.assessment.criteria.delay import delay_criteria
 from agent.assessment.criteria.lease import lease_criteria
 from agent.assessment.criteria.loaded import rise_criteria
 from agent.assessment.criteria.loss import gateway_loss, server_loss
-from agent.assessment.criteria.reach import dns_criteria, path_criteria, web_criteria
+from agent.assessment.criteria.reach import dns_criteria, path_criteria
 from agent.assessment.criteria.throughput import port_facts, throughput_criteria
+from agent.assessment.criteria.web import web_criteria
 from agent.assessment.fitness import NO_VERDICT, fitness_facts, void
 from agent.assessment.limiter import limiters_of
 from agent.assessment.model import Assessment, Criterion, FitnessFact, Limiter, Verdict

@@ -147,6 +147,7 @@ CRITERION = {
     "dns-median": "Names answered, median",
     "dns-p95": "Names answered, 95th percentile",
     "web-reached": "Web pages reached",
+    "web-total": "Time of a web page, median",
     "throughput-down": "Download",
     "throughput-up": "Upload",
 }
@@ -169,6 +170,7 @@ REASON = {
     "too-few-probes": "{sent} probes cannot prove this limit; {needed} are needed.",
     "not-reached": "So many probes were lost that this percentile does not exist.",
     "uncorroborated": "Loss to the gateway alone does not count: traffic through it is fine.",
+    "intercepted": "Another page came in place of those asked for: {portal}.",
     "within-interval": "The limit lies inside the interval.",
     "no-interval": "No interval could be computed.",
     "unfit": "Missed, but this laptop or moment is not fit to judge it: {fact}.",

@@ -1,4 +1,4 @@
-"""Is the world reached: the path to the server, names, pages."""
+"""Is the world reached: the path to the server, names."""
 
 from __future__ import annotations
 
@@ -8,13 +8,12 @@ from agent.assessment.case import Case
 from agent.assessment.decide import Promise, Reading, judged, unjudged
 from agent.assessment.evidence import Item
 from agent.assessment.model import Criterion, Sense, Verdict
-from agent.measurements import DnsStatistics, Kind, Reason, Role, Scalar, State
+from agent.measurements import DnsStatistics, Kind, Reason, Role, Scalar
 from agent.settings.model import Limit
 from agent.stats.proportions import wilson
 from agent.stats.quantiles import count_for_percentile
 
 _LEAST_FOR_P95 = count_for_percentile(0.95)
-_LEAST_TARGETS = 2
 
 
 def path_criteria(case: Case) -> tuple[Criterion, ...]:
@@ -66,24 +65,6 @@ def best_resolver(items: list[Item]) -> Item:
         return (1 - found.answered / found.sent, slow)
 
     return min(items, key=rank)
-
-
-def web_criteria(case: Case) -> tuple[Criterion, ...]:
-    """Return how many of several independent targets were reached; one dead site fails no line."""
-    limit = case.limits.web_reached
-    items = [i for i in case.evidence.select(Kind.HTTP) if _tried(i)]
-    if limit is None or (not items and not case.settings.targets.web):
-        return ()
-    promise = Promise.of("web-reached", Sense.AT_LEAST, limit)
-    if not items:
-        return (unjudged(promise, case.missing(case.evidence.first(Kind.HTTP), Kind.HTTP)),)
-    reached = sum(i.http is not None and i.http.answered > 0 for i in items)
-    ids = tuple(i.id for i in items)
-    share = reached / len(items) if limit.unit == "ratio" else reached
-    found = judged(promise, Reading.count(share), ids, case.rule)
-    if found.outcome is not Verdict.BELOW:
-        return (found,)
-    return (_missed_web(case, found, reached, len(items)),)
 
 
 def _dns_promises(case: Case, *, needed: bool) -> tuple[tuple[Promise, Limit], ...]:
@@ -147,43 +128,3 @@ def _slower_than_any(promise: Promise, item: Item, found: DnsStatistics) -> Crit
     percent = 50 if promise.name == "dns-median" else 95
     reason = Reason(code="not-reached", values={"percent": percent, "lost": missed})
     return unjudged(promise, reason, (item.id,), Verdict.BELOW)
-
-
-def _tried(item: Item) -> bool:
-    """Tell whether a page was asked for; one that could not even be looked up was."""
-    if item.http is not None:
-        return item.http.sent > 0
-    reason = item.measurement.reason
-    failed = item.measurement.state is State.FAILED
-    return failed and reason is not None and reason.code in _FAR_FAULTS
-
-
-_FAR_FAULTS = (
-    "name-not-resolved",
-    "refused",
-    "timed-out",
-    "closed-early",
-    "bad-reply",
-    "tls-fault",
-)
-"""Reasons that lie beyond this laptop, so that the attempt says something about reach."""
-
-
-def _missed_web(case: Case, found: Criterion, reached: int, targets: int) -> Criterion:
-    """Tell a line that reaches nothing from a dead site and from faults judged elsewhere."""
-    if reached and targets - reached <= 1:
-        return replace(found, outcome=Verdict.MEETS)
-    if targets < _LEAST_TARGETS:
-        reason = Reason(code="too-few-targets", values={"targets": targets})
-    elif _names_dead(case):
-        reason = Reason(code="names-silent")
-    elif not reached and not case.evidence.beyond_by_address():
-        reason = Reason(code="nothing-beyond")
-    else:
-        return found
-    return replace(found, outcome=Verdict.NOT_PROVEN, reason=reason)
-
-
-def _names_dead(case: Case) -> bool:
-    known = [i.dns for i in case.evidence.select(Kind.DNS) if i.dns is not None and i.dns.sent]
-    return bool(known) and not any(d.answered for d in known)

@@ -48,6 +48,7 @@ _JUDGED = {
     "dns_p95": _MS,
     "dns_unanswered": _Judged(("count", "ratio"), Kind.DNS, ("dns", "queries")),
     "web_reached": _Judged(("count", "ratio")),
+    "web_total": _MS,
     "down_share": _SHARE,
     "up_share": _SHARE,
 }
