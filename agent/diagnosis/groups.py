@@ -30,5 +30,14 @@ LOSSES = frozenset(
 )
 LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
 RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | LIMITS
-LEASES = frozenset({"no-lease", "pppoe-no-session"})
+LEASES = frozenset(
+    {
+        "no-lease",
+        "pool-exhausted",
+        "lease-refused",
+        "lease-not-taken",
+        "pppoe-silent",
+        "pppoe-no-session",
+    }
+)
 ALL_BEYOND = SERVICES | CUTS | LOSSES | RATES

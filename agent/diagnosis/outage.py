@@ -39,14 +39,6 @@ def no_lease(facts: Facts) -> Match | None:
     )
 
 
-def no_session(facts: Facts) -> Match | None:
-    """A PPPoE handover without a session."""
-    held = _unusable(facts)
-    if held is None or facts.circumstances.handover is not Handover.PPPOE:
-        return None
-    return Match(evidence=(held.id,))
-
-
 def gateway_silent(facts: Facts) -> Match | None:
     """The gateway and everything beyond it are silent."""
     if not facts.silent(Role.GATEWAY) or facts.passes():

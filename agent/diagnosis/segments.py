@@ -44,7 +44,8 @@ class Surroundings:
     that the laptop holds the PPPoE session itself, so that the next hop is the session's far end.
     `customers` are the prefixes of the operator's customers, `network` those of its own routers
     and servers; both may be empty. `servers` are the operator's server, `outside` are targets that
-    are not the operator's.
+    are not the operator's. `pools` and `dhcp_servers` are where the service's addresses and DHCP
+    servers should be, where the settings say so.
     """
 
     plugged_into: PluggedInto = PluggedInto.UNKNOWN
@@ -57,6 +58,8 @@ class Surroundings:
     seen: str | None = None
     customers: tuple[str, ...] = ()
     network: tuple[str, ...] = ()
+    pools: tuple[str, ...] = ()
+    dhcp_servers: tuple[str, ...] = ()
 
     @property
     def direct(self) -> bool:

@@ -27,15 +27,6 @@ def another_line(facts: Facts) -> Match | None:
     return Match(values={"egress": fact.measured, "seen_address": seen})
 
 
-def two_dhcp_servers(facts: Facts) -> Match | None:
-    """More than one server offered an address."""
-    for item in facts.evidence.select(Kind.LEASE):
-        if item.lease is not None and len(item.lease.servers) > 1:
-            values: dict[str, Scalar] = {"servers": len(item.lease.servers)}
-            return Match(evidence=(item.id,), values=values)
-    return None
-
-
 def dns_silent(facts: Facts) -> Match | None:
     """No resolver answers, although things answer by address."""
     asked = facts.resolvers()

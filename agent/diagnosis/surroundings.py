@@ -34,6 +34,8 @@ def surroundings_of(evidence: Evidence, circumstances: Circumstances, line: Line
         seen=circumstances.seen_address,
         customers=line.operator_prefixes,
         network=line.network_prefixes,
+        pools=line.expected_pools,
+        dhcp_servers=line.expected_dhcp_servers,
     )
 
 

@@ -7,7 +7,7 @@ next step asks for a level or a swap.
 
 from __future__ import annotations
 
-from agent.diagnosis import families, loss, outage, rate, services, sizes
+from agent.diagnosis import families, loss, offers, outage, rate, services, sizes
 from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
@@ -45,6 +45,7 @@ RULES: tuple[Rule, ...] = (
         test=services.another_line,
         hides=ALL_BEYOND,
     ),
+    *offers.RULES,
     Rule(
         code="no-lease",
         segment=Segment.HOME,
@@ -52,21 +53,6 @@ RULES: tuple[Rule, ...] = (
         next_step="restart-router",
         test=outage.no_lease,
         hides=ALL_BEYOND,
-    ),
-    Rule(
-        code="pppoe-no-session",
-        segment=Segment.UNDETERMINED,
-        confidence=0.5,
-        next_step="start-pppoe-session",
-        test=outage.no_session,
-        hides=ALL_BEYOND,
-    ),
-    Rule(
-        code="two-dhcp-servers",
-        segment=Segment.HOME,
-        confidence=0.7,
-        next_step="find-second-dhcp-server",
-        test=services.two_dhcp_servers,
     ),
     Rule(
         code="half-duplex",

@@ -8,8 +8,6 @@ FINDING = {
     "tunnel-on": "A tunnel carried the test, so this says nothing about the line.",
     "another-line": "The test left over another line than the one under test.",
     "no-lease": "The link is good, but nothing gave an address.",
-    "pppoe-no-session": "A PPPoE line gives no address before a session is up; no offer is normal.",
-    "two-dhcp-servers": "{servers} servers offer addresses in this home.",
     "gateway-silent": "An address is held, but the gateway and everything beyond it are silent.",
     "modem-silent": "The gateway answers; the modem and everything beyond it do not.",
     "nothing-past-modem": "The modem answers; nothing beyond it does.",
@@ -70,11 +68,6 @@ STEP = {
             "wait five minutes, run again."
         ),
         "Ask first: phone and alarm drop meanwhile.",
-    ),
-    "start-pppoe-session": ("Start the PPPoE session, then run again.", ""),
-    "find-second-dhcp-server": (
-        "Find the second device that gives addresses and switch that service off.",
-        "Change nothing of the customer's without a yes.",
     ),
     "read-levels-or-swap-modem": (
         "Read the modem's levels; if they are good, swap the modem.",

@@ -31,7 +31,7 @@ from visits import (
 
 from agent.diagnosis.model import Segment
 from agent.diagnosis.table import RULES
-from agent.measurements import Direction, Kind, LeaseProbe, Medium, Offer, Role
+from agent.measurements import Direction, Kind, LeaseProbe, Medium, Role
 from agent.settings.model import Handover, PluggedInto
 
 LIKELY = 0.75
@@ -279,17 +279,6 @@ def test_slow_at_an_unfit_moment(condition, stated, fact, segment, step):
 def test_another_way_out_hides_what_it_would_explain(condition, code):
     found = judge(visit(down(50e6), server(up=40)), conditions=(calm(**condition),))
     assert [f.code for f in found.diagnosis.findings] == [code]
-
-
-def test_two_servers_that_offer_addresses():
-    def offer(server_id):
-        return Offer(
-            after_ms=9.0, server_id=server_id, server_hardware_address=None, address="192.0.2.9"
-        )
-
-    offers = (offer("192.0.2.1"), offer("192.0.2.66"))
-    found = judge(visit(lease(probe=LeaseProbe(sent=1, listened_s=6.0, offers=offers))))
-    assert first(found) == ("two-dhcp-servers", "home", "find-second-dhcp-server")
 
 
 @pytest.mark.parametrize(

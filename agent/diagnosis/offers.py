@@ -1,0 +1,372 @@
+"""What hands out addresses here: servers that offer, refuse, contradict or stay silent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from agent.assessment.evidence import Item
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.groups import ALL_BEYOND, SERVICES
+from agent.diagnosis.model import Segment
+from agent.diagnosis.rule import Match, Rule
+from agent.measurements import Kind, LeaseFacts, LeaseProbe, Nak, Offer, Role, Scalar
+from agent.settings.model import Handover
+from agent.stats import offers as o
+from agent.stats.lease import usable
+from agent.stats.offers import Fault, OfferingServer
+
+_FROM_OUTSIDE = ("dhcp", "ppp")
+_TWICE = 2
+
+
+def pool_exhausted(facts: Facts) -> Match | None:
+    """A server is there, no address is: it says no to a question, or speaks to others alone."""
+    item, probe = _without_address(facts)
+    if item is None or probe is None or probe.offers or _refused(probe):
+        return None
+    server = next((nak.server_id for nak in probe.naks if nak.server_id), None)
+    server = server or next(iter(probe.overheard), None)
+    if server is None and not probe.naks:
+        return None
+    return _near(facts, item, {"server": server})
+
+
+def lease_refused(facts: Facts) -> Match | None:
+    """A server says no to what the laptop's own system asks for."""
+    item, probe = _without_address(facts)
+    naks = _refused(probe) if probe is not None else ()
+    if item is None or not naks:
+        return None
+    return _near(facts, item, {"server": naks[0].server_id, "naks": len(naks)})
+
+
+def lease_not_taken(facts: Facts) -> Match | None:
+    """A server offers an address, the laptop holds none."""
+    item, probe = _without_address(facts)
+    offered = [one for one in probe.offers if one.address != o.NO_ADDRESS] if probe else []
+    if item is None or not offered:
+        return None
+    first = offered[0]
+    return Match(evidence=(item.id,), values={"server": first.server_id, "address": first.address})
+
+
+def two_servers(facts: Facts) -> Match | None:
+    """More than one device offers addresses; that of the gateway is the wanted one."""
+    for item, probe in _probed(facts):
+        servers = o.servers_of(probe)
+        if len(servers) < _TWICE:
+            continue
+        wanted = _wanted(item, servers)
+        others = [one for one in servers if one is not wanted] if wanted else list(servers)
+        values: dict[str, Scalar] = {
+            "servers": len(servers),
+            "server": others[-1].server_id,
+            "hardware_address": others[-1].hardware_address,
+            "gateway": wanted.server_id if wanted else None,
+        }
+        place = Segment.HOME if facts.behind_home else Segment.ACCESS
+        return Match(evidence=(item.id,), values=values, segment=place)
+    return None
+
+
+def server_gone(facts: Facts) -> Match | None:
+    """The laptop holds a server's lease, and nobody offers any more."""
+    for item, probe in _probed(facts):
+        held = _held(item)
+        silent = probe.sent >= _TWICE and not (probe.offers or probe.naks or probe.overheard)
+        from_server = held is not None and held.origin == "dhcp" and usable(held)
+        if silent and from_server and not facts.silent(Role.GATEWAY):
+            return _near(facts, item, {"server": held.server_id if held else None})
+    return None
+
+
+def address_in_use(facts: Facts) -> Match | None:
+    """Another station says that it has the address offered, or the very one held."""
+    for item, probe in _probed(facts):
+        if probe.in_use:
+            use = max(probe.in_use, key=lambda one: one.held)
+            values: dict[str, Scalar] = {
+                "address": use.address,
+                "hardware_address": use.hardware_address,
+                "held": use.held,
+            }
+            place = Segment.HOME if facts.behind_home else Segment.ACCESS
+            return Match(evidence=(item.id,), values=values, segment=place)
+    return None
+
+
+def given_wrong(fault: Fault) -> Callable[[Facts], Match | None]:
+    """Return the test whether what the wanted server gives has a fault."""
+
+    def test(facts: Facts) -> Match | None:
+        for item in _leases(facts):
+            found = _fault_of(item, fault)
+            if found is not None:
+                return _near(facts, item, found)
+        return None
+
+    return test
+
+
+def other_pool(facts: Facts) -> Match | None:
+    """The address is of another pool than the service sold, as behind a swapped drop."""
+    pools = facts.around.pools
+    for item in _leases(facts):
+        held = _held(item)
+        addresses = [one.address for one in _wanted_offers(item)]
+        if held is not None and held.address and held.origin in _FROM_OUTSIDE:
+            addresses.insert(0, held.address)
+        for address in addresses:
+            if pools and _judged(facts, address) and not o.within(address, pools):
+                return Match(evidence=(item.id,), values={"address": address})
+    return None
+
+
+def other_server(facts: Facts) -> Match | None:
+    """A server stands where the settings expect none."""
+    expected = facts.around.dhcp_servers
+    for item in _leases(facts):
+        held = _held(item)
+        named = [one.server_id for one in _wanted_offers(item)]
+        if held is not None and held.origin == "dhcp":
+            named.insert(0, held.server_id)
+        for server in named:
+            if expected and server is not None and not o.within(server, expected):
+                return Match(evidence=(item.id,), values={"server": server})
+    return None
+
+
+def no_session(facts: Facts) -> Match | None:
+    """A PPPoE handover without a session, although a concentrator answers or nobody asked one."""
+    item = _without_session(facts)
+    if item is None:
+        return None
+    held = _held(item)
+    heard = held.pppoe if held is not None else None
+    if heard is None:
+        return Match(evidence=(item.id,))
+    if not heard.concentrators:
+        return None
+    first = heard.concentrators[0]
+    return Match(
+        evidence=(item.id,),
+        values={"concentrator": first.name, "after_ms": first.after_ms, "error": first.error},
+        segment=Segment.LAPTOP,
+        confidence=0.85,
+    )
+
+
+def no_concentrator(facts: Facts) -> Match | None:
+    """A PPPoE handover on which nobody answers discovery."""
+    item = _without_session(facts)
+    held = _held(item) if item else None
+    if item is None or held is None or held.pppoe is None or held.pppoe.concentrators:
+        return None
+    return Match(evidence=(item.id,), values={"sent": held.pppoe.sent})
+
+
+def _leases(facts: Facts) -> Iterator[Item]:
+    return (i for i in facts.evidence.select(Kind.LEASE) if _held(i) is not None)
+
+
+def _held(item: Item) -> LeaseFacts | None:
+    observed = item.measurement.observed
+    return observed if isinstance(observed, LeaseFacts) else None
+
+
+def _probed(facts: Facts) -> Iterator[tuple[Item, LeaseProbe]]:
+    for item in _leases(facts):
+        held = _held(item)
+        if held is not None and held.probe is not None:
+            yield item, held.probe
+
+
+def _without_address(facts: Facts) -> tuple[Item | None, LeaseProbe | None]:
+    """Return the probed lease where no IPv4 address can be used, on a handover that gives one."""
+    held = [found for item in _leases(facts) if (found := _held(item)) is not None]
+    if facts.circumstances.handover is not Handover.DHCP:
+        return None, None
+    if any(one.family == 4 and usable(one) for one in held):
+        return None, None
+    return next(_probed(facts), (None, None))
+
+
+def _without_session(facts: Facts) -> Item | None:
+    """Return the lease where a PPPoE handover has no usable address, and the port a link."""
+    if facts.circumstances.handover is not Handover.PPPOE:
+        return None
+    link = facts.evidence.link_statistics()
+    held = list(_leases(facts))
+    if link is not None and not link.up:
+        return None
+    if any(usable(one) for i in held if (one := _held(i)) is not None):
+        return None
+    return held[0] if held else None
+
+
+def _refused(probe: LeaseProbe) -> tuple[Nak, ...]:
+    return tuple(nak for nak in probe.naks if nak.to_system)
+
+
+def _near(facts: Facts, item: Item, values: dict[str, Scalar]) -> Match:
+    return Match(evidence=(item.id,), values=values, segment=facts.near_segment())
+
+
+def _wanted(item: Item, servers: tuple[OfferingServer, ...]) -> OfferingServer | None:
+    """Return the server of the gateway, else that of the lease held, else None."""
+    held = _held(item)
+    known = [held.gateway, held.server_id] if held is not None else []
+    return next((s for one in known if one for s in servers if s.server_id == one), None)
+
+
+def _wanted_offers(item: Item) -> tuple[Offer, ...]:
+    """Return the offers of the wanted server, of all where none is known."""
+    held = _held(item)
+    if held is None or held.probe is None:
+        return ()
+    wanted = _wanted(item, o.servers_of(held.probe))
+    return wanted.offers if wanted else held.probe.offers
+
+
+def _fault_of(item: Item, fault: Fault) -> dict[str, Scalar] | None:
+    """Return the values of a fault in what is offered, or where nothing is, in what is held."""
+    for offer in _wanted_offers(item):
+        if fault in o.offer_faults(offer):
+            return _values(offer.server_id, offer.lease_s, offer.t1_s, offer.t2_s)
+    held = _held(item)
+    unprobed = held is not None and (held.probe is None or not held.probe.offers)
+    if held is None or not unprobed or held.origin != "dhcp" or held.family != 4:
+        return None
+    if fault in o.held_faults(held):
+        return _values(held.server_id, held.lease_s, held.t1_s, held.t2_s)
+    return None
+
+
+def _values(
+    server: str | None, lease_s: int | None, t1_s: int | None, t2_s: int | None
+) -> dict[str, Scalar]:
+    return {"server": server, "lease_s": lease_s, "t1_s": t1_s, "t2_s": t2_s}
+
+
+def _judged(facts: Facts, address: str) -> bool:
+    """Tell whether a pool says anything of an address: a home's own private ones are its own."""
+    if address == o.NO_ADDRESS or ":" in address:
+        return False
+    own = facts.behind_home and o.is_private(address)
+    return not own or any(o.is_private(pool.partition("/")[0]) for pool in facts.around.pools)
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        code="pool-exhausted",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="widen-address-pool",
+        test=pool_exhausted,
+        hides=ALL_BEYOND | {"no-lease"},
+    ),
+    Rule(
+        code="lease-refused",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="clear-refused-lease",
+        test=lease_refused,
+        hides=ALL_BEYOND | {"no-lease", "lease-not-taken"},
+    ),
+    Rule(
+        code="lease-not-taken",
+        segment=Segment.LAPTOP,
+        confidence=0.6,
+        next_step="ask-for-address-again",
+        test=lease_not_taken,
+        hides=ALL_BEYOND | {"no-lease"},
+    ),
+    Rule(
+        code="pppoe-silent",
+        segment=Segment.ACCESS,
+        confidence=0.75,
+        next_step="check-sync-and-tag",
+        test=no_concentrator,
+        hides=ALL_BEYOND,
+    ),
+    Rule(
+        code="pppoe-no-session",
+        segment=Segment.UNDETERMINED,
+        confidence=0.5,
+        next_step="start-pppoe-session",
+        test=no_session,
+        hides=ALL_BEYOND,
+    ),
+    Rule(
+        code="two-dhcp-servers",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="find-second-dhcp-server",
+        test=two_servers,
+    ),
+    Rule(
+        code="address-in-use",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="find-address-user",
+        test=address_in_use,
+    ),
+    Rule(
+        code="offer-without-router",
+        segment=Segment.HOME,
+        confidence=0.9,
+        next_step="set-router-option",
+        test=given_wrong(Fault.NO_ROUTER),
+        hides=ALL_BEYOND,
+    ),
+    Rule(
+        code="offer-without-dns",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="set-dns-option",
+        test=given_wrong(Fault.NO_DNS),
+        hides=SERVICES - {"server-silent", "delay-high", "delay-rises-under-load"},
+    ),
+    Rule(
+        code="mask-misfits-router",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="set-mask-option",
+        test=given_wrong(Fault.MASK),
+    ),
+    Rule(
+        code="lease-time-zero",
+        segment=Segment.HOME,
+        confidence=0.85,
+        next_step="set-lease-times",
+        test=given_wrong(Fault.NO_TIME),
+    ),
+    Rule(
+        code="timers-out-of-order",
+        segment=Segment.HOME,
+        confidence=0.8,
+        next_step="set-lease-times",
+        test=given_wrong(Fault.TIMERS),
+    ),
+    Rule(
+        code="lease-server-silent",
+        segment=Segment.HOME,
+        confidence=0.5,
+        next_step="restart-router",
+        test=server_gone,
+    ),
+    Rule(
+        code="address-of-another-pool",
+        segment=Segment.ACCESS,
+        confidence=0.75,
+        next_step="check-drop",
+        test=other_pool,
+    ),
+    Rule(
+        code="unexpected-dhcp-server",
+        segment=Segment.ACCESS,
+        confidence=0.7,
+        next_step="check-drop",
+        test=other_server,
+    ),
+)

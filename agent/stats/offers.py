@@ -1,0 +1,148 @@
+"""What is wrong with an offer or a lease, and which servers offered: pure readings of a probe."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from ipaddress import IPv4Address, IPv4Network, ip_address, ip_network
+from itertools import pairwise
+
+from agent.measurements import LeaseFacts, LeaseProbe, Offer
+
+INFINITE_S = 0xFFFF_FFFF
+"""RFC 2131 §3.3: a lease without end has no renewal times."""
+
+NO_ADDRESS = "0.0.0.0"  # noqa: S104 - what an offer holds that gives none, nothing is bound
+ALONE = 32
+"""A mask of 32 bits says that nobody is on the link; the router is then reached all the same."""
+
+
+class Fault(StrEnum):
+    """What can be wrong with what a server gives."""
+
+    NO_ROUTER = "no-router"
+    NO_DNS = "no-dns"
+    MASK = "mask-misfits-router"
+    NO_TIME = "lease-time-zero"
+    TIMERS = "timers-out-of-order"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OfferingServer:
+    """One server that offered: its identifier and hardware address, its offers in order."""
+
+    server_id: str | None
+    hardware_address: str | None
+    offers: tuple[Offer, ...]
+
+    @property
+    def routers(self) -> tuple[str, ...]:
+        """Return the gateways of its first offer."""
+        return self.offers[0].routers
+
+
+def servers_of(probe: LeaseProbe) -> tuple[OfferingServer, ...]:
+    """Return the servers behind the offers, in order of appearance.
+
+    One device is one server, whatever it calls itself: a relay passes on two servers of one
+    operator under its own hardware address. It counts as two where its offers lead to different
+    gateways, for some radio bridges put their own hardware address on everything.
+    """
+    groups: dict[tuple[str | None, tuple[str, ...]], list[Offer]] = {}
+    for offer in probe.offers:
+        device = offer.server_hardware_address or offer.server_id
+        groups.setdefault((device, offer.routers), []).append(offer)
+    return tuple(
+        OfferingServer(
+            server_id=offers[0].server_id,
+            hardware_address=offers[0].server_hardware_address,
+            offers=tuple(offers),
+        )
+        for offers in groups.values()
+    )
+
+
+def offer_faults(offer: Offer) -> tuple[Fault, ...]:
+    """Return what is wrong with an offer; one that gives no address is left alone (RFC 8925)."""
+    if offer.address == NO_ADDRESS:
+        return ()
+    found = {
+        Fault.NO_ROUTER: not offer.routers,
+        Fault.NO_DNS: not offer.dns,
+        Fault.MASK: not mask_fits(offer),
+        Fault.NO_TIME: not offer.lease_s,
+        Fault.TIMERS: timers_reversed(offer.lease_s, offer.t1_s, offer.t2_s),
+    }
+    return tuple(fault for fault, holds in found.items() if holds)
+
+
+def held_faults(held: LeaseFacts) -> tuple[Fault, ...]:
+    """Return what is wrong with a lease that the system holds, as far as it tells.
+
+    Routers and resolvers are judged only where the system tells what the server said: a lease whose
+    server and length are known.
+    """
+    told = held.server_id is not None and held.lease_s is not None
+    found = {
+        Fault.NO_ROUTER: told and held.gateway is None,
+        Fault.NO_DNS: told and not held.dns,
+        Fault.NO_TIME: told and held.lease_s == 0,
+        Fault.TIMERS: timers_reversed(held.lease_s, held.t1_s, held.t2_s),
+    }
+    return tuple(fault for fault, holds in found.items() if holds)
+
+
+def timers_reversed(lease_s: int | None, t1_s: int | None, t2_s: int | None) -> bool:
+    """Tell whether T1 < T2 < lease is broken by what is given (RFC 2131 §4.4.5)."""
+    if not lease_s or lease_s == INFINITE_S:
+        return False
+    given = [one for one in (t1_s, t2_s, lease_s) if one is not None]
+    return any(earlier >= later for earlier, later in pairwise(given))
+
+
+def mask_fits(offer: Offer) -> bool:
+    """Tell whether a gateway of the offer can be reached with its mask (RFC 2132 §3.3, §3.5).
+
+    An on-link route to the gateway (RFC 3442) serves as well.
+    """
+    if not offer.routers or offer.subnet_mask is None:
+        return not offer.routers
+    try:
+        network = IPv4Network(f"{offer.address}/{offer.subnet_mask}", strict=False)
+    except ValueError:
+        return False
+    if str(network.netmask) != offer.subnet_mask:
+        return False
+    near = [network, *_on_link(offer)]
+    return network.prefixlen == ALONE or any(
+        within(router, near) and router != offer.address for router in offer.routers
+    )
+
+
+def _on_link(offer: Offer) -> list[IPv4Network]:
+    return [
+        IPv4Network((route.network, route.prefix), strict=False)
+        for route in offer.routes
+        if route.router == NO_ADDRESS and route.prefix
+    ]
+
+
+def within(address: str, networks: Iterable[IPv4Network | str]) -> bool:
+    """Tell whether an address lies in any of the networks; of another family it does not."""
+    try:
+        found = ip_address(address)
+    except ValueError:
+        return False
+    return any(found in ip_network(str(network), strict=False) for network in networks)
+
+
+def is_private(address: str) -> bool:
+    """Tell whether an address is of those that every home may use (RFC 1918 §3)."""
+    return within(address, _PRIVATE)
+
+
+_PRIVATE = tuple(
+    IPv4Network((int(IPv4Address(first)), bits))
+    for first, bits in (("10.0.0.0", 8), ("172.16.0.0", 12), ("192.168.0.0", 16))
+)
