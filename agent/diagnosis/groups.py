@@ -13,6 +13,12 @@ SERVICES = frozenset(
         "walled-garden",
         "web-unreached",
         "site-unreached",
+        "ipv6-no-route",
+        "ipv6-dead",
+        "ipv6-large-packets-vanish",
+        "ipv6-names-silent",
+        "ipv6-slower",
+        "ipv6-site-unanswered",
         "delay-high",
         "delay-rises-under-load",
     }

@@ -201,6 +201,7 @@ RULES: tuple[Rule, ...] = (
         next_step="repeat-fit",
         test=rate.slow_not_attributable,
     ),
+    *families.RULES,
     Rule(
         code="dns-silent",
         segment=Segment.OPERATOR,
@@ -238,7 +239,6 @@ RULES: tuple[Rule, ...] = (
         next_step="report-server",
         test=services.server_silent,
     ),
-    *families.RULES,
     Rule(
         code="web-unreached",
         segment=Segment.BEYOND,

@@ -292,6 +292,8 @@ class _Fetch:
             "Accept": self._request.accept,
             "Accept-Encoding": "identity",
         }
+        if self._request.padding_bytes:
+            headers["Doorstep-Padding"] = "0" * self._request.padding_bytes
         if self._request.token is not None:
             headers["Authorization"] = f"Bearer {self._request.token}"
         extensions = {"sni_hostname": self.origin.host, "trace": self._trace}

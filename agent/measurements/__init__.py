@@ -23,6 +23,14 @@ from agent.measurements.base import (
 )
 from agent.measurements.conditions import Conditions, Phase
 from agent.measurements.delay import EchoOutcome, EchoSeries
+from agent.measurements.families import (
+    FamilyBreak,
+    FamilyLook,
+    FamilyState,
+    FamilyStatistics,
+    FamilyTry,
+    Named,
+)
 from agent.measurements.link import LinkFacts, Medium, Wireless
 from agent.measurements.mtu import MtuSearch, SizeOutcome, TcpSegments
 from agent.measurements.names import ABSENT_LABEL, NameOutcome, NameQueries
@@ -68,6 +76,11 @@ __all__ = [
     "EchoOutcome",
     "EchoSeries",
     "Ended",
+    "FamilyBreak",
+    "FamilyLook",
+    "FamilyState",
+    "FamilyStatistics",
+    "FamilyTry",
     "Hop",
     "HopExtensions",
     "HopInterface",
@@ -88,6 +101,7 @@ __all__ = [
     "Nak",
     "NameOutcome",
     "NameQueries",
+    "Named",
     "Observed",
     "Offer",
     "OfferedRoute",

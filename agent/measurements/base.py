@@ -9,6 +9,7 @@ from enum import StrEnum
 from agent.errors import DoorstepError, printable
 from agent.measurements.address import LeaseFacts
 from agent.measurements.delay import EchoSeries
+from agent.measurements.families import FamilyLook
 from agent.measurements.link import LinkFacts
 from agent.measurements.names import NameQueries
 from agent.measurements.path import HopWalk
@@ -17,7 +18,15 @@ from agent.measurements.web import WebAccess, WebFetch
 
 Scalar = str | int | float | bool | None
 Observed = (
-    LinkFacts | LeaseFacts | NameQueries | EchoSeries | HopWalk | WebFetch | Transfer | WebAccess
+    LinkFacts
+    | LeaseFacts
+    | NameQueries
+    | EchoSeries
+    | HopWalk
+    | WebFetch
+    | Transfer
+    | WebAccess
+    | FamilyLook
 )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from agent.measurements.delay_figures import LossBounds, Reordering, Variation, VoiceEstimate
+from agent.measurements.families import FamilyStatistics
 from agent.measurements.path import HopInterface, HopLabel
 
 
@@ -355,6 +356,7 @@ Statistics = (
     | PathStatistics
     | DnsStatistics
     | HttpStatistics
+    | FamilyStatistics
     | ThroughputStatistics
     | LeaseStatistics
     | LinkStatistics

@@ -15,7 +15,8 @@ class HttpRequest:
     """What to ask: `token` becomes a bearer token (RFC 6750 §2.1), `max_bytes` bounds the body.
 
     `family` 4 or 6 picks the addresses of a name; None takes IPv4, else IPv6. `accept` is what
-    the answer may be (RFC 9110 §12.5.1).
+    the answer may be (RFC 9110 §12.5.1). `padding_bytes` more are sent, so that the request fills
+    a packet.
     """
 
     url: str
@@ -24,6 +25,7 @@ class HttpRequest:
     max_bytes: int = 262_144
     family: int | None = None
     accept: str = "*/*"
+    padding_bytes: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

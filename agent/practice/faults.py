@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.errors import UsageError
+from agent.practice import faults_families
 from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
 from agent.practice.line import FaultChoice, LineSpec
 
@@ -71,7 +72,7 @@ _LINE: tuple[Fault, ...] = (
     ),
 )
 
-CATALOGUE: tuple[Fault, ...] = (*_LINE,)
+CATALOGUE: tuple[Fault, ...] = (*_LINE, *faults_families.FAULTS)
 
 
 def find_fault(name: str) -> Fault:

@@ -187,7 +187,12 @@ def _connect_over_ipv6(stage: Stage) -> None:
     dnsmasq, plan = _tool(stage.spec, "dnsmasq"), stage.addresses_6
     if dnsmasq is None or plan is None:
         raise PracticeBroken(problem="IPv6 needs dnsmasq to advertise it")
-    stage.serve(advertising_service(stage.scratch, dnsmasq, resolver=plan.resolver))
+    lifetime_s = stage.router_lifetime_s
+    stage.serve(
+        advertising_service(
+            stage.scratch, dnsmasq, resolver=plan.resolver, router_lifetime_s=lifetime_s
+        )
+    )
     deadline = time.monotonic() + READY_WITHIN_S
     bench = stage.bench
     while not bench.addresses_6("laptop", LAPTOP_PORT):

@@ -24,7 +24,10 @@ LOOK_EVERY_S = 0.01
 
 @dataclass(slots=True)
 class Stage:
-    """One network being played; `files` is the laptop's mount namespace."""
+    """One network being played; `files` is the laptop's mount namespace.
+
+    `router_lifetime_s` is how long the home router says that it is a way out over IPv6.
+    """
 
     bench: Bench
     spec: LineSpec
@@ -33,6 +36,7 @@ class Stage:
     files: int | None = None
     services: dict[str, int] = field(default_factory=dict)
     silent: list[socket.socket] = field(default_factory=list)
+    router_lifetime_s: int = 1800
 
     @property
     def addresses_6(self) -> Addresses6 | None:
@@ -75,10 +79,11 @@ class Stage:
         return os.waitpid(self.services[name], os.WNOHANG)[0] != 0
 
     def stop(self, name: str) -> None:
-        """End a service that runs."""
+        """End a service that runs, and wait until its ports are free."""
         process = self.services.pop(name, None)
         if process is not None:
             os.kill(process, signal.SIGKILL)
+            os.waitpid(process, 0)
 
     def run_now(self, host: str, argv: tuple[str, ...], text: str) -> bool:
         """Run a short command on a host with a text on its input; return whether it succeeded."""

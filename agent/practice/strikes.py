@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from agent.practice import strikes_families
 from agent.practice.stage import Stage
 
 
@@ -21,4 +22,6 @@ def gateway_dead(stage: Stage) -> None:
 
 _LINE = (modem_dead, gateway_dead)
 
-STRIKES: dict[str, Callable[[Stage], None]] = {strike.__name__: strike for strike in (*_LINE,)}
+STRIKES: dict[str, Callable[[Stage], None]] = {
+    strike.__name__: strike for strike in (*_LINE, *strikes_families.STRIKES)
+}

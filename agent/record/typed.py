@@ -16,6 +16,8 @@ from agent.measurements import (
     DelayStatistics,
     DnsStatistics,
     EchoSeries,
+    FamilyLook,
+    FamilyStatistics,
     HopWalk,
     HttpStatistics,
     Kind,
@@ -42,16 +44,16 @@ OBSERVED: dict[Kind, Any] = {
     Kind.DNS: NameQueries,
     Kind.DELAY: EchoSeries,
     Kind.PATH: HopWalk,
-    Kind.HTTP: WebFetch | WebAccess,
+    Kind.HTTP: WebFetch | WebAccess | FamilyLook,
     Kind.THROUGHPUT: Transfer,
 }
-STATISTICS: dict[Kind, type] = {
+STATISTICS: dict[Kind, Any] = {
     Kind.LINK: LinkStatistics,
     Kind.LEASE: LeaseStatistics,
     Kind.DNS: DnsStatistics,
     Kind.DELAY: DelayStatistics,
     Kind.PATH: PathStatistics,
-    Kind.HTTP: HttpStatistics,
+    Kind.HTTP: HttpStatistics | FamilyStatistics,
     Kind.THROUGHPUT: ThroughputStatistics,
 }
 

@@ -26,6 +26,7 @@ from agent.probes.hop_names import NameSearch
 from agent.probes.link import measure_link
 from agent.probes.means import STAMP
 from agent.session.beside import Beside
+from agent.session.family_steps import family_step
 from agent.session.far_server import FarServer
 from agent.session.filling import expected_s
 from agent.session.ground import Ground, stand_on
@@ -178,6 +179,8 @@ class _Visit:
             self._begin(Kind.DNS, dns_step(site, resolver))
         for target in self.request.settings.targets.web:
             self._begin(Kind.HTTP, web_step(site, target))
+        if self.request.family == "both" and self.request.settings.targets.web:
+            self._begin(Kind.HTTP, family_step(site))
         self.server.meet(site)
 
     def _look(self, site: Site) -> PathStatistics | None:

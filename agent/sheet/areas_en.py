@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from agent.sheet import findings_en, offers_findings_en
+from agent.sheet import families_findings_en, findings_en, offers_findings_en
 
 # One module for each area of faults; each has FINDING and STEP.
-AREAS = (findings_en, offers_findings_en)
+AREAS = (families_findings_en, findings_en, offers_findings_en)
 
 FINDING: dict[str, str] = {code: said for area in AREAS for code, said in area.FINDING.items()}
 STEP: dict[str, tuple[str, str]] = {

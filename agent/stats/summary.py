@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from agent.measurements import (
     EchoSeries,
+    FamilyLook,
     HopWalk,
     LeaseFacts,
     LinkFacts,
@@ -15,6 +16,7 @@ from agent.measurements import (
     WebFetch,
 )
 from agent.stats.delay import delay_statistics
+from agent.stats.families import family_statistics
 from agent.stats.lease import lease_statistics
 from agent.stats.link import link_statistics
 from agent.stats.names import dns_statistics
@@ -41,6 +43,8 @@ def summarise(measurement: Measurement) -> Statistics | None:
             result = http_statistics(fetch)
         case Transfer() as transfer:
             result = throughput_statistics(transfer, measurement.direction)
+        case FamilyLook() as look:
+            result = family_statistics(look)
         case WebAccess() | None:
             result = None
     return result

@@ -1,0 +1,117 @@
+"""IPv6 that is there and does not work, which a browser hides by trying both families."""
+
+from __future__ import annotations
+
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Segment
+from agent.diagnosis.rule import Match, Rule
+from agent.measurements import FamilyBreak, FamilyStatistics, Kind, Role, Scalar
+
+
+def no_route(facts: Facts) -> Match | None:
+    """An address of IPv6 is held, and nobody says where to send what leaves the link."""
+    return _match(facts, FamilyBreak.NO_ROUTE, segment=facts.near_segment())
+
+
+def no_answer(facts: Facts) -> Match | None:
+    """Pages that answer over IPv4 do not over IPv6, none of them."""
+    return _match(facts, FamilyBreak.NO_ANSWER)
+
+
+def large_lost(facts: Facts) -> Match | None:
+    """Small packets pass over IPv6, full ones meet silence; over IPv4 both pass.
+
+    Where the search for the path MTU went over IPv6 and saw it, that names size and place.
+    """
+    item = facts.evidence.first(Kind.PATH, Role.SERVER)
+    found = item.path.mtu if item is not None and item.path is not None else None
+    searched = item is not None and item.measurement.family == 6
+    if searched and found is not None and found.up_limit == "silent":
+        return None
+    return _match(facts, FamilyBreak.LARGE_LOST)
+
+
+def site_unanswered(facts: Facts) -> Match | None:
+    """One page's IPv6 address does not answer, others do."""
+    return _match(facts, FamilyBreak.SITE_UNANSWERED)
+
+
+def names_silent(facts: Facts) -> Match | None:
+    """The resolvers answer for IPv4 addresses and never for IPv6 ones."""
+    return _match(facts, FamilyBreak.NAMES_SILENT)
+
+
+def slower(facts: Facts) -> Match | None:
+    """Every page takes clearly longer to reach over IPv6."""
+    return _match(facts, FamilyBreak.SLOWER)
+
+
+def _match(facts: Facts, wanted: FamilyBreak, segment: Segment | None = None) -> Match | None:
+    for item in facts.evidence.select(Kind.HTTP):
+        found = item.statistics
+        if isinstance(found, FamilyStatistics) and wanted in found.breaks:
+            return Match(evidence=(item.id,), values=_values(found), segment=segment)
+    return None
+
+
+def _values(found: FamilyStatistics) -> dict[str, Scalar]:
+    return {
+        "target": next(iter(found.unanswered), None),
+        "tried": found.tried,
+        "answered": found.answered,
+        "racing_s": found.racing_s,
+        "single_s": found.single_s,
+        "connect_4_ms": found.connect_4_ms,
+        "connect_6_ms": found.connect_6_ms,
+    }
+
+
+_RESOLVERS = frozenset({"dns-partly-silent"})
+"""The resolver's IPv6 address is silent with everything else over IPv6."""
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        code="ipv6-no-route",
+        segment=Segment.HOME,
+        confidence=0.8,
+        next_step="mend-ipv6-router",
+        test=no_route,
+        hides=_RESOLVERS,
+    ),
+    Rule(
+        code="ipv6-large-packets-vanish",
+        segment=Segment.OPERATOR,
+        confidence=0.7,
+        next_step="report-ipv6",
+        test=large_lost,
+    ),
+    Rule(
+        code="ipv6-dead",
+        segment=Segment.OPERATOR,
+        confidence=0.7,
+        next_step="report-ipv6",
+        test=no_answer,
+        hides=_RESOLVERS,
+    ),
+    Rule(
+        code="ipv6-names-silent",
+        segment=Segment.OPERATOR,
+        confidence=0.6,
+        next_step="report-resolver",
+        test=names_silent,
+    ),
+    Rule(
+        code="ipv6-slower",
+        segment=Segment.OPERATOR,
+        confidence=0.5,
+        next_step="report-ipv6",
+        test=slower,
+    ),
+    Rule(
+        code="ipv6-site-unanswered",
+        segment=Segment.BEYOND,
+        confidence=0.5,
+        next_step="none-on-this-line",
+        test=site_unanswered,
+    ),
+)

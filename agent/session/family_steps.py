@@ -1,0 +1,64 @@
+"""The step that looks at both address families side by side."""
+
+from __future__ import annotations
+
+from ipaddress import ip_address
+
+from agent.measurements import Kind, Measurement, Role
+from agent.probes.families import METHOD, FamilyTarget, measure_families
+from agent.session.site import Site
+from agent.session.steps import Step
+from agent.session.targets import host_of, server_link
+
+EXPECTED_S = 0.5
+SERVER = "server"
+
+
+def family_step(site: Site) -> Step:
+    """Return the step that asks for the same pages over each family alone."""
+    wall_s = site.request.plan.wall_s.http
+
+    def probe() -> tuple[Measurement, ...]:
+        measured = measure_families(
+            site.http,
+            site.names,
+            family_targets(site),
+            interfaces=site.workshop.facts.interfaces(),
+            tested=site.ground.interface,
+            resolvers=site.ground.resolvers,
+            timeline=site.timeline,
+            within_s=wall_s,
+            running=site.running,
+        )
+        return (measured,)
+
+    return Step(
+        kind=Kind.HTTP,
+        role=Role.OUTSIDE,
+        probe=probe,
+        expected_s=EXPECTED_S,
+        wall_s=wall_s,
+        method=METHOD,
+    )
+
+
+def family_targets(site: Site) -> tuple[FamilyTarget, ...]:
+    """Return the web targets, and the operator's server where it has a name.
+
+    The server gets no full packet: a refusal on the way would teach the kernel its path before the
+    search for the path MTU begins.
+    """
+    settings = site.request.settings
+    web = tuple(FamilyTarget(name=one.name, url=one.url) for one in settings.targets.web)
+    link = server_link(site.request.server_url, settings.server)
+    if link is None or not link.startswith("http") or not _is_name(host_of(link)):
+        return web
+    return (*web, FamilyTarget(name=SERVER, url=link, filling=False))
+
+
+def _is_name(host: str) -> bool:
+    try:
+        ip_address(host)
+    except ValueError:
+        return bool(host)
+    return False
