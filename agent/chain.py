@@ -50,6 +50,7 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
         assessment=assessment,
         circumstances=circumstances,
         around=surroundings_of(case.evidence, circumstances, settings.line),
+        activation_hosts=settings.line.activation_hosts,
     )
     return Conclusion(
         statistics={item.id: item.statistics for item in case.evidence.items},

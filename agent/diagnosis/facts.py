@@ -29,12 +29,16 @@ _FAR_FAULTS = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """The facts of one visit, asked in the rules' own words."""
+    """The facts of one visit, asked in the rules' own words.
+
+    `activation_hosts` are where the operator activates new lines.
+    """
 
     evidence: Evidence
     assessment: Assessment
     circumstances: Circumstances
     around: Surroundings
+    activation_hosts: tuple[str, ...] = ()
 
     @property
     def behind_home(self) -> bool:

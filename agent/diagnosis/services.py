@@ -7,9 +7,7 @@ from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
-from agent.measurements import HttpStatistics, Kind, Role, Scalar
-
-_LEAST_TARGETS = 2
+from agent.measurements import Role, Scalar
 
 
 def tunnel_on(facts: Facts) -> Match | None:
@@ -67,37 +65,6 @@ def server_silent(facts: Facts) -> Match | None:
     return None
 
 
-def walled_garden(facts: Facts) -> Match | None:
-    """Every page that answers is somebody else's."""
-    came = [(i, h) for i, h in _pages(facts) if h.intercepted is not None]
-    if len(came) < _LEAST_TARGETS or not all(h.intercepted for _, h in came):
-        return None
-    values: dict[str, Scalar] = {"targets": len(came)}
-    return Match(evidence=tuple(i.id for i, _ in came), values=values)
-
-
-def web_unreached(facts: Facts) -> Match | None:
-    """The operator's side answers, no outside page does."""
-    pages = _pages(facts)
-    if len(pages) < _LEAST_TARGETS or any(h.answered for _, h in pages):
-        return None
-    known = facts.resolvers()
-    if (known and not any(_answered(i) for i in known)) or not facts.passes():
-        return None
-    values: dict[str, Scalar] = {"targets": len(pages)}
-    return Match(evidence=tuple(i.id for i, _ in pages), values=values)
-
-
-def site_unreached(facts: Facts) -> Match | None:
-    """One page does not answer, others do."""
-    pages = _pages(facts)
-    dead = [i for i, h in pages if not h.answered]
-    if not dead or len(dead) == len(pages):
-        return None
-    values: dict[str, Scalar] = {"target": dead[0].measurement.address}
-    return Match(evidence=tuple(i.id for i in dead), values=values)
-
-
 def delay_high(facts: Facts) -> Match | None:
     """A promised delay is missed; the nearest series that is slow names the place."""
     missed = [c for c in facts.missed("server-delay-median") if c.needed]
@@ -135,11 +102,6 @@ def _slow_place(facts: Facts) -> tuple[Segment, str]:
 
 def _answered(item: Item) -> bool:
     return item.dns is not None and item.dns.answered > 0
-
-
-def _pages(facts: Facts) -> list[tuple[Item, HttpStatistics]]:
-    found = ((i, i.http) for i in facts.evidence.select(Kind.HTTP))
-    return [(i, h) for i, h in found if h is not None and h.sent]
 
 
 def _resolver(

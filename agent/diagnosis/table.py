@@ -7,7 +7,7 @@ next step asks for a level or a swap.
 
 from __future__ import annotations
 
-from agent.diagnosis import families, loss, offers, outage, rate, services, sizes
+from agent.diagnosis import families, loss, offers, outage, rate, services, sizes, web
 from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
@@ -224,34 +224,13 @@ RULES: tuple[Rule, ...] = (
         next_step="report-resolver",
         test=services.dns_slow,
     ),
-    Rule(
-        code="walled-garden",
-        segment=Segment.OPERATOR,
-        confidence=0.75,
-        next_step="finish-activation",
-        test=services.walled_garden,
-        hides=frozenset({"web-unreached", "site-unreached"}),
-    ),
+    *web.RULES,
     Rule(
         code="server-silent",
         segment=Segment.OPERATOR,
         confidence=0.7,
         next_step="report-server",
         test=services.server_silent,
-    ),
-    Rule(
-        code="web-unreached",
-        segment=Segment.BEYOND,
-        confidence=0.75,
-        next_step="refer-to-operator",
-        test=services.web_unreached,
-    ),
-    Rule(
-        code="site-unreached",
-        segment=Segment.BEYOND,
-        confidence=0.5,
-        next_step="none-on-this-line",
-        test=services.site_unreached,
     ),
     Rule(
         code="delay-high",

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
-from agent.sheet import families_findings_en, findings_en, offers_findings_en
+from collections.abc import Callable
 
-# One module for each area of faults; each has FINDING and STEP.
-AREAS = (families_findings_en, findings_en, offers_findings_en)
+from agent.record import Scalar
+from agent.sheet import (
+    families_findings_en,
+    findings_en,
+    offers_findings_en,
+    web_findings_en,
+)
+
+# One module for each area of faults; each has FINDING and STEP, and may have SAID: how values of a
+# name are worded that are not printed as they are.
+AREAS = (findings_en, families_findings_en, offers_findings_en, web_findings_en)
 
 FINDING: dict[str, str] = {code: said for area in AREAS for code, said in area.FINDING.items()}
 STEP: dict[str, tuple[str, str]] = {
     code: said for area in AREAS for code, said in area.STEP.items()
+}
+SAID: dict[str, Callable[[Scalar], Scalar]] = {
+    name: say for area in AREAS for name, say in getattr(area, "SAID", {}).items()
 }

@@ -34,9 +34,6 @@ FINDING = {
     "server-limits": "The test server gave no more: too small for this line, or busy.",
     "other-traffic-limits": "Other programs on this laptop used the line while it was measured.",
     "server-silent": "The line passes traffic, but the operator's test server does not answer.",
-    "walled-garden": "Every page leads elsewhere: the line waits for its activation.",
-    "web-unreached": "The server answers, but no outside page does.",
-    "site-unreached": "One outside page does not answer ({target}); the others do.",
     "delay-rises-under-load": "A full line raises its delay by over {limit_ms}; calls may suffer.",
     "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
 }

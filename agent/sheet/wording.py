@@ -119,7 +119,7 @@ def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
     template = areas_en.FINDING.get(code)
     if template is None:
         return findings_en.FINDING_FALLBACK.format(code=bounded(code, SHORT))
-    known = dict(values)
+    known = {n: areas_en.SAID[n](v) if n in areas_en.SAID else v for n, v in values.items()}
     if isinstance(known.get("fact"), str):
         known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), "")
         return _long(template, known)

@@ -1,0 +1,387 @@
+"""Pages that do not come, or not as their sites sent them: whose doing it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from ipaddress import ip_address
+from urllib.parse import urlsplit
+
+from agent.assessment.evidence import Item
+from agent.diagnosis import laptop_clock
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Segment
+from agent.diagnosis.rule import Match, Rule
+from agent.measurements import HttpStatistics, Kind, PortalAnswer, Scalar, WebAccess
+
+_LEAST_SITES = 2
+_OPENED = frozenset({"unknown-issuer", "self-signed", "wrong-name"})
+"""What a certificate has against it where somebody on the way answers in the site's place."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One target that was asked for."""
+
+    item: Item
+    told: HttpStatistics
+
+    @property
+    def site(self) -> str:
+        """Return the host, which stands for an independent site."""
+        return self.told.host or self.item.id
+
+    @property
+    def dead(self) -> bool:
+        """Tell whether nothing of it came that another rule could explain."""
+        met = self.told.answered or self.told.intercepted or self.told.certificate_fault
+        return not met
+
+
+def pages(facts: Facts) -> tuple[Page, ...]:
+    """Return every target that was asked for."""
+    found = ((i, i.http) for i in facts.evidence.select(Kind.HTTP))
+    return tuple(Page(item=i, told=h) for i, h in found if h is not None and h.sent)
+
+
+def access(facts: Facts) -> tuple[Item, WebAccess] | None:
+    """Return what the network and the laptop say of the way out, where that was asked."""
+    for item in facts.evidence.select(Kind.HTTP):
+        if isinstance(item.measurement.observed, WebAccess):
+            return item, item.measurement.observed
+    return None
+
+
+def clock_wrong(facts: Facts) -> Match | None:
+    """Several sites agree that the laptop's clock is off, or their certificates do."""
+    told = [p.told for p in pages(facts)]
+    off = laptop_clock.off_by(told)
+    if off is None:
+        return None
+    return Match(
+        evidence=tuple(p.item.id for p in pages(facts) if (p.told.host or "") in off.hosts),
+        values={"off_s": off.seconds, "sites": len(off.hosts)},
+        confidence=off.confidence,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Portal:
+    """Somebody else answers: by which host, whether it asks, and who says so."""
+
+    host: str | None
+    asks: bool
+    announced: bool
+    evidence: tuple[str, ...]
+    count: int
+
+
+def walled_garden(facts: Facts) -> Match | None:
+    """The pages that come are the activation's."""
+    portal = _portal(facts)
+    if portal is None or _is_sign_in(facts, portal):
+        return None
+    return _portal_match(portal, None)
+
+
+def login_page(facts: Facts) -> Match | None:
+    """The pages that come are a sign-in or payment page's."""
+    portal = _portal(facts)
+    if portal is None or not _is_sign_in(facts, portal):
+        return None
+    near = portal.host is not None and (_is_near(portal.host) or facts.is_gateway(portal.host))
+    return _portal_match(portal, facts.near_segment() if near else None)
+
+
+def certificate_problem(facts: Facts) -> Match | None:
+    """A secure page shows a certificate that must not be trusted, the clock being right."""
+    every = pages(facts)
+    wrong = laptop_clock.off_by([p.told for p in every])
+    bad = [p for p in every if laptop_clock.blames_site(p.told, wrong)]
+    if not bad:
+        return None
+    opened = _sites(p for p in bad if p.told.certificate_fault in _OPENED)
+    trusted = any(p.told.certificate_valid for p in every)
+    values: dict[str, Scalar] = {
+        "target": bad[0].site,
+        "certificate": bad[0].told.certificate_fault,
+        "sites": len(_sites(bad)),
+    }
+    evidence = tuple(p.item.id for p in bad)
+    if len(opened) < _LEAST_SITES or trusted:
+        return Match(evidence=evidence, values=values)
+    return Match(
+        evidence=evidence,
+        values=values,
+        segment=Segment.UNDETERMINED,
+        confidence=0.6,
+        next_step="look-for-filter",
+    )
+
+
+def content_changed(facts: Facts) -> Match | None:
+    """A page comes from its own host, and is not the page that it is."""
+    every = pages(facts)
+    altered = [p for p in every if p.told.changed]
+    if altered:
+        sure = 0.8 if len(_sites(altered)) >= _LEAST_SITES else None
+        return _page_match(altered, confidence=sure)
+    foreign = [p for p in every if p.told.intercepted]
+    if not foreign or _portal(facts) is not None:
+        return None
+    return _page_match(
+        foreign, segment=Segment.BEYOND, confidence=0.5, next_step="check-page-setting"
+    )
+
+
+def proxy_in_the_way(facts: Facts) -> Match | None:
+    """Every plain page was relayed by one and the same, no secure page was.
+
+    What several sites put before themselves relays their secure pages too.
+    """
+    came = [p for p in pages(facts) if p.told.answered]
+    plain = [p for p in came if not p.told.secure]
+    names = {p.told.via for p in plain}
+    relay = next(iter(names), None)
+    if len(names) != 1 or relay is None or len(_sites(plain)) < _LEAST_SITES:
+        return None
+    secure = [p for p in came if p.told.secure]
+    if any(p.told.via == relay for p in secure):
+        return None
+    return Match(
+        evidence=tuple(p.item.id for p in plain),
+        values={"via": relay, "sites": len(_sites(plain))},
+        confidence=None if secure else 0.5,
+    )
+
+
+def web_unreached(facts: Facts) -> Match | None:
+    """The operator's side answers, no outside page does."""
+    every = pages(facts)
+    if len(every) < _LEAST_SITES or not all(p.dead for p in every):
+        return None
+    known = facts.resolvers()
+    answered = any(i.dns is not None and i.dns.answered for i in known)
+    if (known and not answered) or not facts.passes():
+        return None
+    return Match(evidence=tuple(p.item.id for p in every), values={"targets": len(every)})
+
+
+def site_unreached(facts: Facts) -> Match | None:
+    """One page does not answer, others do."""
+    every = pages(facts)
+    dead = [p for p in every if p.dead]
+    if not any(p.told.answered for p in every) or not dead:
+        return None
+    return Match(
+        evidence=tuple(p.item.id for p in dead),
+        values={
+            "target": dead[0].site,
+            "sites": len(_sites(dead)),
+            "problem": dead[0].told.problem,
+            "status": dead[0].told.status,
+        },
+    )
+
+
+def web_slow(facts: Facts) -> Match | None:
+    """A page answers later than its limit; its name's look-up and a slow line are not its own."""
+    judged = facts.criteria("web-total")
+    if not judged or judged[0].limit is None or facts.missed("throughput-down"):
+        return None
+    limit_ms = judged[0].limit
+    came = [p for p in pages(facts) if p.told.answered]
+    slow = [p for p in came if _own_ms(p.told) > limit_ms]
+    if not slow:
+        return None
+    many = len(_sites(slow)) >= _LEAST_SITES and 2 * len(slow) > len(came)
+    values: dict[str, Scalar] = {
+        "target": slow[0].site,
+        "sites": len(_sites(slow)),
+        "total_ms": slow[0].told.total_ms,
+        "limit_ms": limit_ms,
+    }
+    return Match(
+        evidence=tuple(p.item.id for p in slow),
+        values=values,
+        segment=Segment.UNDETERMINED if many else None,
+        next_step="refer-to-operator" if many else None,
+    )
+
+
+def laptop_proxy(facts: Facts) -> Match | None:
+    """The laptop's own programs are told to use a proxy, which this test did not."""
+    told = access(facts)
+    if told is None or not told[1].proxies:
+        return None
+    item, way = told
+    first = way.proxies[0]
+    return Match(evidence=(item.id,), values={"proxy": first.address, "told_by": first.told_by})
+
+
+def _portal(facts: Facts) -> _Portal | None:
+    """Return who answers for most sites, or for none that came while the network says so."""
+    came = [p for p in pages(facts) if p.told.intercepted is not None]
+    taken = [p for p in came if p.told.intercepted]
+    told = _announced(facts)
+    most = len(_sites(taken)) >= _LEAST_SITES and 2 * len(taken) > len(came)
+    announced = told is not None and not any(p.told.answered for p in came)
+    if not most and not announced:
+        return None
+    ids = tuple(p.item.id for p in taken)
+    host = next((p.told.portal for p in taken if p.told.portal), None)
+    if announced and told is not None:
+        ids, host = (*ids, told[0].id), host or _host(told[1].user_portal_url)
+    return _Portal(
+        host=host,
+        asks=any(p.told.asks_sign_in for p in taken),
+        announced=announced,
+        evidence=ids,
+        count=len(taken),
+    )
+
+
+def _announced(facts: Facts) -> tuple[Item, PortalAnswer] | None:
+    """Return the captive portal API's answer where it says that the network is closed."""
+    told = access(facts)
+    portal = told[1].portal if told else None
+    return None if told is None or portal is None or not portal.captive else (told[0], portal)
+
+
+def _is_sign_in(facts: Facts, portal: _Portal) -> bool:
+    if portal.host is not None and _is_among(portal.host, facts.activation_hosts):
+        return False
+    return portal.asks or (portal.host is not None and _is_near(portal.host))
+
+
+def _portal_match(portal: _Portal, segment: Segment | None) -> Match:
+    values: dict[str, Scalar] = {
+        "portal": portal.host,
+        "targets": portal.count,
+        "announced": portal.announced,
+    }
+    sure = 0.95 if portal.announced else None
+    return Match(evidence=portal.evidence, values=values, segment=segment, confidence=sure)
+
+
+def _page_match(
+    found: Sequence[Page],
+    *,
+    segment: Segment | None = None,
+    confidence: float | None = None,
+    next_step: str | None = None,
+) -> Match:
+    return Match(
+        evidence=tuple(p.item.id for p in found),
+        values={"target": found[0].site, "sites": len(_sites(found))},
+        segment=segment,
+        confidence=confidence,
+        next_step=next_step,
+    )
+
+
+def _sites(found: Iterable[Page]) -> set[str]:
+    return {p.site for p in found}
+
+
+def _own_ms(told: HttpStatistics) -> float:
+    return (told.total_ms or 0.0) - (told.lookup_ms or 0.0)
+
+
+def _is_among(host: str, known: Sequence[str]) -> bool:
+    return any(host == one.lower() or host.endswith(f".{one.lower()}") for one in known)
+
+
+def _is_near(host: str) -> bool:
+    """Tell whether a host is written as an address that no outside site has."""
+    try:
+        return not ip_address(host).is_global
+    except ValueError:
+        return False
+
+
+def _host(url: str | None) -> str | None:
+    try:
+        return urlsplit(url).hostname if url else None
+    except ValueError:
+        return None
+
+
+_PAGES = frozenset({"web-unreached", "site-unreached", "web-slow"})
+_AS_PORTAL = _PAGES | {"certificate-problem", "content-changed", "proxy-in-the-way"}
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        code="clock-wrong",
+        segment=Segment.LAPTOP,
+        confidence=0.9,
+        next_step="set-clock",
+        test=clock_wrong,
+    ),
+    Rule(
+        code="walled-garden",
+        segment=Segment.OPERATOR,
+        confidence=0.75,
+        next_step="finish-activation",
+        test=walled_garden,
+        hides=_AS_PORTAL | {"login-page", "server-silent"},
+    ),
+    Rule(
+        code="login-page",
+        segment=Segment.UNDETERMINED,
+        confidence=0.8,
+        next_step="sign-in-or-leave",
+        test=login_page,
+        hides=_AS_PORTAL | {"server-silent"},
+    ),
+    Rule(
+        code="certificate-problem",
+        segment=Segment.BEYOND,
+        confidence=0.75,
+        next_step="leave-to-site",
+        test=certificate_problem,
+    ),
+    Rule(
+        code="content-changed",
+        segment=Segment.OPERATOR,
+        confidence=0.7,
+        next_step="refer-to-operator",
+        test=content_changed,
+        hides=frozenset({"proxy-in-the-way"}),
+    ),
+    Rule(
+        code="proxy-in-the-way",
+        segment=Segment.OPERATOR,
+        confidence=0.7,
+        next_step="refer-to-operator",
+        test=proxy_in_the_way,
+    ),
+    Rule(
+        code="web-unreached",
+        segment=Segment.BEYOND,
+        confidence=0.75,
+        next_step="refer-to-operator",
+        test=web_unreached,
+    ),
+    Rule(
+        code="site-unreached",
+        segment=Segment.BEYOND,
+        confidence=0.5,
+        next_step="none-on-this-line",
+        test=site_unreached,
+    ),
+    Rule(
+        code="web-slow",
+        segment=Segment.BEYOND,
+        confidence=0.5,
+        next_step="none-on-this-line",
+        test=web_slow,
+    ),
+    Rule(
+        code="laptop-proxy",
+        segment=Segment.NONE,
+        confidence=0.9,
+        next_step="mind-laptop-proxy",
+        test=laptop_proxy,
+    ),
+)

@@ -1,0 +1,90 @@
+"""What the sheet says of pages that do not come as they should, in English."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from agent.record import Scalar
+
+FINDING = {
+    "clock-wrong": (
+        "The laptop's clock is {off_s}, {sites} sites agree: secure pages fail for that alone, and "
+        "times on this sheet are wrong."
+    ),
+    "walled-garden": "Pages lead to {portal}: the line waits for its activation.",
+    "login-page": "Pages lead to {portal}, which wants a sign-in or a payment first.",
+    "certificate-problem": "The certificate of {target} {certificate}.",
+    "content-changed": "{target} does not come as its site sends it.",
+    "proxy-in-the-way": "Plain pages of {sites} sites come through one proxy ({via}).",
+    "web-unreached": "The server answers, but no outside page does.",
+    "site-unreached": "An outside page does not answer ({target}); others do.",
+    "web-slow": "A page takes {total_ms} to come ({target}); {limit_ms} is accepted.",
+    "laptop-proxy": "This laptop's programs use a proxy ({proxy}); this test went without it.",
+}
+STEP = {
+    "set-clock": (
+        "Set the laptop's date, time and time zone, then run again. It is not a line fault.",
+        "",
+    ),
+    "sign-in-or-leave": (
+        "Sign in or pay on the page that comes, or leave that guest network; then run again.",
+        "Let the customer type passwords and card numbers.",
+    ),
+    "look-for-filter": (
+        (
+            "Look for a filter or security program that opens secure pages, on this laptop first, "
+            "and run again without it."
+        ),
+        "Change nothing of the customer's without a yes.",
+    ),
+    "leave-to-site": (
+        "Nothing to do on this line: the site has to put its certificate right.",
+        "Do not have the warning clicked away.",
+    ),
+    "check-page-setting": (
+        "Open the page in a browser; if it has moved or changed, correct it in targets.web.",
+        "",
+    ),
+    "mind-laptop-proxy": (
+        "Where only this laptop's programs are slow or fail, look at its proxy settings.",
+        "",
+    ),
+}
+
+_CERTIFICATE = {
+    "expired": "has expired",
+    "not-yet-valid": "is not valid yet",
+    "wrong-name": "is made out to another name",
+    "self-signed": "is vouched for by itself alone",
+    "unknown-issuer": "is vouched for by nobody this laptop trusts",
+}
+_NO_CERTIFICATE = "is not accepted"
+_NO_HOST = "another page"
+_MINUTE_S, _HOUR_S, _DAY_S, _YEAR_S = 60, 3600, 86_400, 31_557_600
+# From two of a unit on it is used; less is told in the next smaller one.
+_SPANS = ((_YEAR_S, "years"), (_DAY_S, "days"), (_HOUR_S, "hours"), (_MINUTE_S, "minutes"))
+
+
+def _certificate(fault: Scalar) -> str:
+    return _CERTIFICATE.get(str(fault), _NO_CERTIFICATE)
+
+
+def _off(seconds: Scalar) -> str:
+    """Return by how much a clock is off, in a unit that suits it."""
+    if isinstance(seconds, bool) or not isinstance(seconds, int | float):
+        return "off"
+    size = abs(seconds)
+    unit_s, name = next((s for s in _SPANS if size >= 2 * s[0]), _SPANS[-1])
+    return f"{size / unit_s:.0f} {name} {'fast' if seconds > 0 else 'slow'}"
+
+
+def _portal(host: Scalar) -> Scalar:
+    return host or _NO_HOST
+
+
+# Values that a sentence words rather than prints, by their name.
+SAID: Mapping[str, Callable[[Scalar], Scalar]] = {
+    "certificate": _certificate,
+    "off_s": _off,
+    "portal": _portal,
+}
