@@ -3,34 +3,29 @@
 from __future__ import annotations
 
 import errno
-import secrets
 import socket
 from dataclasses import replace
 from ipaddress import ip_address
 
-import dns.exception
-import dns.flags
 import dns.message
 import dns.rcode
-import dns.rdatatype
 
 from agent.clock import Clock, SystemClock
 from agent.engines.connecting import Deadline, Peer, bind, connect, translate
+from agent.engines.name_messages import read_answer, write_question
+from agent.engines.name_streams import ask_stream, outcome_of
 from agent.errors import CannotMeasure, NameNotResolved, TimedOut
-from agent.measurements import NameOutcome
+from agent.measurements import NameOutcome, NameTransport
 from agent.ports.binding import Binding
-from agent.ports.names import NameAnswer
+from agent.ports.names import NameAnswer, NameQuestion
 from agent.units import ms_from_s
 
 PORT = 53
 LARGEST_UDP = 4096
-LARGEST_TCP = 65535
-MOST_ADDRESSES = 16
 FIRST_ROUND = 3
 """The first round over the resolvers takes a third of the time; the second gets the rest."""
 
 QTYPES = {4: "A", 6: "AAAA"}
-ADDRESS_TYPES = (dns.rdatatype.A, dns.rdatatype.AAAA)
 SETTLED = (dns.rcode.NOERROR, dns.rcode.NXDOMAIN)
 GONE = {errno.ENETUNREACH, errno.EHOSTUNREACH, errno.ENETDOWN, errno.EHOSTDOWN}
 
@@ -55,20 +50,26 @@ class BoundNames:
         self._port = port
 
     def query(self, resolver: str, name: str, qtype: str, within_s: float) -> NameAnswer:
-        """Send one query over UDP and wait for its answer.
+        """Send one query over UDP and wait for its answer; see `ask`."""
+        return self.ask(NameQuestion(resolver=resolver, name=name, qtype=qtype), within_s)
+
+    def ask(self, question: NameQuestion, within_s: float) -> NameAnswer:
+        """Send one query over UDP or TCP and wait for its answer.
 
         Everything the resolver or the way does is an outcome. Raises NameNotResolved for a name
         that cannot be asked, and CannotMeasure kinds where this laptop cannot send at all.
         """
-        question = _question(name, qtype)
+        query, peer = write_question(question), self._peer(question.resolver)
         deadline = Deadline(self._clock, within_s)
+        if question.transport is NameTransport.TCP:
+            return self._over_tcp(query, peer, deadline)
         try:
-            with self._socket(resolver) as sock:
-                return self._ask(sock, question, resolver, deadline)
+            with self._socket(peer) as sock:
+                return self._over_udp(sock, query, peer, deadline)
         except OSError as error:
             if error.errno in GONE:
                 return NameAnswer(outcome=NameOutcome.UNREACHABLE)
-            raise translate(error, resolver, after_s=within_s) from error
+            raise translate(error, peer.address, after_s=within_s) from error
 
     def resolve(self, name: str, family: int, within_s: float) -> tuple[str, ...]:
         """Return the addresses of a name, asking the line's resolvers in turn.
@@ -84,8 +85,9 @@ class BoundNames:
         deadline = Deadline(self._clock, within_s)
         problem = "no resolver answered" if self._resolvers else "this line names no resolver"
         for number, resolver in enumerate(self._resolvers * 2):
+            asked = NameQuestion(resolver=resolver, name=name, qtype=QTYPES[family])
             try:
-                answer = self._settle(resolver, name, family, self._share_s(number, deadline))
+                answer = self._settle(asked, self._share_s(number, deadline))
             except NameNotResolved:
                 raise
             except CannotMeasure as error:
@@ -105,97 +107,60 @@ class BoundNames:
             return deadline.within_s / (FIRST_ROUND * count)
         return deadline.left_s("resolver") / (2 * count - number)
 
-    def _settle(self, resolver: str, name: str, family: int, within_s: float) -> NameAnswer:
+    def _settle(self, asked: NameQuestion, within_s: float) -> NameAnswer:
         """Return the answer over UDP, or over TCP where it was cut (RFC 1035 §4.2.1)."""
-        answer = self.query(resolver, name, QTYPES[family], within_s)
-        return self._over_tcp(resolver, name, family, within_s) if answer.truncated else answer
+        answer = self.ask(asked, within_s)
+        if not answer.truncated:
+            return answer
+        return self.ask(replace(asked, transport=NameTransport.TCP), within_s)
 
-    def _socket(self, resolver: str) -> socket.socket:
+    def _peer(self, resolver: str) -> Peer:
         if _literal(resolver) is None:
             raise NameNotResolved(name=resolver, problem="a resolver is given by its address")
-        peer = Peer(address=resolver, port=self._port)
+        return Peer(address=resolver, port=self._port)
+
+    def _socket(self, peer: Peer) -> socket.socket:
         family = socket.AF_INET6 if peer.family == 6 else socket.AF_INET
         sock = socket.socket(family, socket.SOCK_DGRAM)
         try:
             bind(sock, self._binding, peer)
-            sock.connect((resolver, self._port))
+            # Connected, so that only what comes from this address and port is ever read.
+            sock.connect((peer.address, peer.port))
         except (OSError, CannotMeasure):
             sock.close()
             raise
         return sock
 
-    def _ask(
-        self,
-        sock: socket.socket,
-        question: dns.message.Message,
-        resolver: str,
-        deadline: Deadline,
+    def _over_udp(
+        self, sock: socket.socket, query: dns.message.Message, peer: Peer, deadline: Deadline
     ) -> NameAnswer:
-        wire = question.to_wire()
         sent_s = self._clock.monotonic_s()
-        outcome = NameOutcome.LOST
+        foreign = 0
         try:
-            sock.send(wire)
+            sock.send(query.to_wire())
             while True:
-                sock.settimeout(deadline.left_s(resolver))
+                sock.settimeout(deadline.left_s(peer.address))
                 data = sock.recv(LARGEST_UDP)
                 rtt_ms = ms_from_s(self._clock.monotonic_s() - sent_s)
-                answer = read_answer(data, question)
+                answer = read_answer(data, query)
                 if answer is not None:
-                    return replace(answer, rtt_ms=rtt_ms)
-                outcome = NameOutcome.MALFORMED
+                    return replace(answer, rtt_ms=rtt_ms, foreign=foreign)
+                foreign += 1
         except (TimeoutError, TimedOut):
-            return NameAnswer(outcome=outcome)
+            outcome = NameOutcome.MALFORMED if foreign else NameOutcome.LOST
+            return NameAnswer(outcome=outcome, foreign=foreign)
         except ConnectionRefusedError:
-            return NameAnswer(outcome=NameOutcome.REFUSED)
+            return NameAnswer(outcome=NameOutcome.REFUSED, foreign=foreign)
 
-    def _over_tcp(self, resolver: str, name: str, family: int, within_s: float) -> NameAnswer:
-        question = _question(name, QTYPES[family])
-        deadline = Deadline(self._clock, within_s)
+    def _over_tcp(self, query: dns.message.Message, peer: Peer, deadline: Deadline) -> NameAnswer:
+        begun_s = self._clock.monotonic_s()
         try:
-            with connect(Peer(address=resolver, port=self._port), self._binding, deadline) as sock:
-                wire = question.to_wire()
-                sock.sendall(len(wire).to_bytes(2, "big") + wire)
-                size = int.from_bytes(_exactly(sock, 2, resolver, deadline), "big")
-                answer = read_answer(_exactly(sock, size, resolver, deadline), question)
-        except OSError as error:
-            raise translate(error, resolver, after_s=within_s) from error
-        return answer or NameAnswer(outcome=NameOutcome.MALFORMED)
-
-
-def read_answer(data: bytes, question: dns.message.Message) -> NameAnswer | None:
-    """Return the answer to a question; None for anything else, however broken."""
-    try:
-        message = dns.message.from_wire(data, ignore_trailing=True, raise_on_truncation=False)
-        if message.id != question.id or not question.is_response(message):
-            return None
-        return _answer(message, question.question[0].rdtype)
-    except (dns.exception.DNSException, ValueError, IndexError, KeyError, AttributeError):
-        return None
-
-
-def _answer(message: dns.message.Message, qtype: dns.rdatatype.RdataType) -> NameAnswer:
-    found = (item.to_text() for rrset in message.answer if rrset.rdtype == qtype for item in rrset)
-    texts = tuple(found)[:MOST_ADDRESSES]
-    return NameAnswer(
-        outcome=NameOutcome.ANSWERED,
-        rcode=int(message.rcode()),
-        addresses=texts if qtype in ADDRESS_TYPES else (),
-        names=tuple(t.rstrip(".") for t in texts) if qtype == dns.rdatatype.PTR else (),
-        authenticated=bool(message.flags & dns.flags.AD),
-        truncated=bool(message.flags & dns.flags.TC),
-    )
-
-
-def _question(name: str, qtype: str) -> dns.message.Message:
-    """Return a query that asks to be told of validation: AD without DO (RFC 6840 §5.7)."""
-    try:
-        query = dns.message.make_query(name, qtype)
-    except (dns.exception.DNSException, ValueError) as error:
-        raise NameNotResolved(name=name, problem=f"no valid name: {error}") from error
-    query.id = secrets.randbelow(1 << 16)
-    query.flags |= dns.flags.AD
-    return query
+            with connect(peer, self._binding, deadline) as sock:
+                setup_ms = ms_from_s(self._clock.monotonic_s() - begun_s)
+                answer = ask_stream(sock, query, peer, deadline, self._clock)
+        except CannotMeasure as error:
+            return NameAnswer(outcome=outcome_of(error))
+        return replace(answer, setup_ms=setup_ms)
 
 
 def _problem(answer: NameAnswer, resolver: str, family: int) -> str:
@@ -212,15 +177,3 @@ def _literal(name: str) -> int | None:
         return ip_address(name.partition("%")[0]).version
     except ValueError:
         return None
-
-
-def _exactly(sock: socket.socket, size: int, resolver: str, deadline: Deadline) -> bytes:
-    """Return `size` bytes before the deadline; a close before is a connection error."""
-    data = bytearray()
-    while len(data) < size:
-        sock.settimeout(deadline.left_s(resolver))
-        part = sock.recv(min(size - len(data), LARGEST_TCP))
-        if not part:
-            raise ConnectionResetError(errno.ECONNRESET, "closed before the answer ended")
-        data += part
-    return bytes(data)

@@ -33,7 +33,15 @@ from agent.measurements.families import (
 )
 from agent.measurements.link import LinkFacts, Medium, Wireless
 from agent.measurements.mtu import MtuSearch, SizeOutcome, TcpSegments
-from agent.measurements.names import ABSENT_LABEL, NameOutcome, NameQueries
+from agent.measurements.names import (
+    ABSENT_LABEL,
+    ExtendedError,
+    NameCheck,
+    NameOutcome,
+    NamePurpose,
+    NameQueries,
+    NameTransport,
+)
 from agent.measurements.path import HopExtensions, HopInterface, HopLabel, HopWalk
 from agent.measurements.statistics import (
     DelayStatistics,
@@ -76,6 +84,7 @@ __all__ = [
     "EchoOutcome",
     "EchoSeries",
     "Ended",
+    "ExtendedError",
     "FamilyBreak",
     "FamilyLook",
     "FamilyState",
@@ -99,8 +108,11 @@ __all__ = [
     "MtuSearch",
     "MtuStatistics",
     "Nak",
+    "NameCheck",
     "NameOutcome",
+    "NamePurpose",
     "NameQueries",
+    "NameTransport",
     "Named",
     "Observed",
     "Offer",

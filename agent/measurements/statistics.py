@@ -205,7 +205,19 @@ class PathChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DnsStatistics:
-    """Of the queries to one resolver; `errors` pairs an outcome or rcode with its count."""
+    """Of the queries to one resolver; `errors` pairs an outcome or rcode with its count.
+
+    `place` is the resolver's in the laptop's list, from 0, and `setup_ms` the median time of a
+    connection under the query. `private` pairs public names with the private addresses that came
+    for them, `same` names that all resolvers should answer alike with what came.
+
+    The rest is None where it was not asked or nothing can be said. `tcp`: an answer came over TCP.
+    `extended`: one came to a query with an OPT record, and `extends` that it had one itself.
+    `large`: more than 512 octets came over UDP where they were allowed, `large_tcp` over TCP;
+    `cuts` that such an answer was marked as cut where they were not allowed. `signed`: a soundly
+    signed name was validated (True), answered unchecked (False), or refused (`signed_refused`).
+    `refuses_bogus`: a wrong signature was refused. `extended_errors` are codes with their texts.
+    """
 
     sent: int
     answered: int
@@ -216,6 +228,26 @@ class DnsStatistics:
     errors: tuple[tuple[str, int], ...] = ()
     rewrites_nxdomain: bool | None = None
     validates: bool | None = None
+    transport: str = "udp"
+    place: int | None = None
+    setup_ms: float | None = None
+    problem: str | None = None
+    foreign: int = 0
+    aaaa_sent: int | None = None
+    aaaa_answered: int | None = None
+    tcp: bool | None = None
+    extended: bool | None = None
+    extends: bool | None = None
+    offered_bytes: int | None = None
+    cuts: bool | None = None
+    large: bool | None = None
+    large_tcp: bool | None = None
+    signed: bool | None = None
+    signed_refused: bool | None = None
+    refuses_bogus: bool | None = None
+    private: tuple[tuple[str, str], ...] = ()
+    same: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    extended_errors: tuple[tuple[int, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

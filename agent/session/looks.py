@@ -1,4 +1,4 @@
-"""The steps that hardly load the line and run side by side: lease, names, web, path."""
+"""The steps that hardly load the line and run side by side: lease, web, path."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from contextlib import ExitStack
 from agent.codec.card import Card
 from agent.measurements import Kind, Measurement, Role
 from agent.ports.datagram import ProbeSocket
-from agent.probes.dns import measure_dns
 from agent.probes.http import measure_http
 from agent.probes.lease import measure_lease
 from agent.probes.path import walk_path
@@ -49,32 +48,6 @@ def lease_step(site: Site) -> Step:
         expected_s=listen_s if frames else 0.1,
         wall_s=wall_s,
         method="held",
-    )
-
-
-def dns_step(site: Site, resolver: str) -> Step:
-    """Return the step that questions one resolver."""
-    plan, wall_s = site.request.plan.dns, site.request.plan.wall_s.dns
-
-    def probe() -> tuple[Measurement, ...]:
-        measured = measure_dns(
-            site.names,
-            resolver,
-            plan,
-            test_names=site.request.settings.targets.names,
-            timeline=site.timeline,
-            within_s=wall_s,
-            running=site.running,
-        )
-        return (measured,)
-
-    return Step(
-        kind=Kind.DNS,
-        role=Role.RESOLVER,
-        probe=probe,
-        expected_s=plan.queries * plan.interval_s + 0.2,
-        wall_s=wall_s,
-        method="dns-udp",
     )
 
 

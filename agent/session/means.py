@@ -8,6 +8,7 @@ from contextlib import contextmanager
 
 from agent.engines.bulk import BulkEngine
 from agent.engines.http import HttpxEngine
+from agent.engines.name_secure import EncryptedNames
 from agent.engines.names import BoundNames
 from agent.engines.rights import Rights, split_rights
 from agent.engines.systems import facts_of, open_probe_socket
@@ -18,7 +19,7 @@ from agent.ports.datagram import ProbeSocket
 from agent.ports.facts import FactsPort
 from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
-from agent.ports.names import NamesPort
+from agent.ports.names import AskingPort, NamesPort
 from agent.ports.stream import StreamPort
 from agent.probes.means import ICMP_ECHO
 from agent.session.prober.client import ProberClient
@@ -65,6 +66,12 @@ class SystemMeans:
     def names(self, binding: Binding, resolvers: tuple[str, ...]) -> NamesPort:
         """Return the names port over the given resolvers."""
         return BoundNames(binding, resolvers)
+
+    def encrypted_names(
+        self, binding: Binding, names: NamesPort, port: int | None, path: str
+    ) -> AskingPort:
+        """Return queries over TLS and HTTPS; `names` finds the resolvers' own addresses."""
+        return EncryptedNames(binding, names, HttpxEngine(binding, names), port=port, path=path)
 
     def http(self, binding: Binding, names: NamesPort) -> HttpPort:
         """Return the HTTP port."""

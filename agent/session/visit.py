@@ -32,7 +32,8 @@ from agent.session.filling import expected_s
 from agent.session.ground import Ground, stand_on
 from agent.session.hop_naming import named, search_names
 from agent.session.line_filler import DIRECTIONS, LineFiller
-from agent.session.looks import dns_step, lease_step, path_step, web_step
+from agent.session.looks import lease_step, path_step, web_step
+from agent.session.naming_steps import dns_step, encrypted_step
 from agent.session.outcome import Outcome
 from agent.session.readings import Readings
 from agent.session.request import VisitRequest, Watcher
@@ -179,6 +180,8 @@ class _Visit:
             self._begin(Kind.DNS, dns_step(site, resolver))
         for target in self.request.settings.targets.web:
             self._begin(Kind.HTTP, web_step(site, target))
+        for encrypted in self.request.settings.targets.encrypted:
+            self._begin(Kind.DNS, encrypted_step(site, encrypted))
         if self.request.family == "both" and self.request.settings.targets.web:
             self._begin(Kind.HTTP, family_step(site))
         self.server.meet(site)

@@ -11,7 +11,7 @@ from agent.ports.datagram import ProbeSocket
 from agent.ports.facts import FactsPort
 from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
-from agent.ports.names import NamesPort
+from agent.ports.names import AskingPort, NamesPort
 from agent.ports.stream import StreamPort
 from agent.session.prober.order import Order
 
@@ -60,6 +60,12 @@ class Workshop(Protocol):
 
     def names(self, binding: Binding, resolvers: tuple[str, ...]) -> NamesPort:
         """Return the names port over the given resolvers."""
+        ...
+
+    def encrypted_names(
+        self, binding: Binding, names: NamesPort, port: int | None, path: str
+    ) -> AskingPort:
+        """Return queries over TLS and HTTPS; `names` finds the resolvers' own addresses."""
         ...
 
     def http(self, binding: Binding, names: NamesPort) -> HttpPort:

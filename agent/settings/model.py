@@ -118,11 +118,18 @@ class PathPlan(Frozen):
 
 
 class DnsPlan(Frozen):
-    """Queries per resolver and the spacing between them."""
+    """Queries per resolver and the spacing between them.
+
+    With `checks` single queries between those of the series show what else the resolver does, each
+    sent `repeats` times. `encrypted_queries` go to each encrypted resolver.
+    """
 
     queries: Annotated[int, Field(ge=1, le=200)] = 20
     interval_s: Annotated[float, Field(ge=0.01, le=5)] = 0.05
     waiting_s: Annotated[float, Field(ge=0.1, le=10)] = 2.0
+    checks: bool = True
+    repeats: Annotated[int, Field(ge=1, le=5)] = 3
+    encrypted_queries: Annotated[int, Field(ge=1, le=20)] = 3
 
 
 class HttpPlan(Frozen):
@@ -292,6 +299,44 @@ class WebTarget(Frozen):
     sha256: Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")] | None = None
 
 
+class NameTests(Frozen):
+    """Names that show what a resolver does; without one its check is left out.
+
+    `signed` is soundly signed and `bogus` has a wrong signature (RFC 4035); `long` has an answer of
+    more than 512 octets, of `long_type`. `same` are answered alike by every resolver, `private` may
+    lead to private addresses.
+    """
+
+    signed: Name | None = None
+    bogus: Name | None = None
+    long: Name | None = None
+    long_type: Literal["A", "AAAA", "MX", "TXT", "DNSKEY"] = "TXT"
+    same: Annotated[tuple[Name, ...], Field(max_length=4)] = ()
+    private: tuple[Name, ...] = ()
+
+
+class EncryptedResolver(Frozen):
+    """The operator's resolver over TLS (RFC 7858) or HTTPS (RFC 8484).
+
+    Its certificate must be that of `host`. `address` saves looking that name up; `port` None is 853
+    or 443.
+    """
+
+    name: Name
+    host: Name
+    transport: Literal["tls", "https"] = "tls"
+    address: str | None = None
+    port: Annotated[int, Field(ge=1, le=65535)] | None = None
+    path: Annotated[str, Field(pattern=r"^/[^\s?#{]*$", max_length=200)] = "/dns-query"
+
+    @model_validator(mode="after")
+    def _address(self) -> EncryptedResolver:
+        if self.address is not None and not is_address(self.address):
+            msg = "address is one of IPv4 or IPv6, or left out"
+            raise ValueError(msg)
+        return self
+
+
 class Targets(Frozen):
     """What lies outside: web pages, names to look up, addresses whose delay is measured.
 
@@ -303,6 +348,8 @@ class Targets(Frozen):
     names: tuple[Name, ...] = ()
     echo: tuple[str, ...] = ()
     captive_api: Annotated[str, Field(pattern=r"^https://[^\s/]+")] | None = None
+    name_tests: NameTests = NameTests()
+    encrypted: Annotated[tuple[EncryptedResolver, ...], Field(max_length=4)] = ()
 
     @model_validator(mode="after")
     def _addresses(self) -> Targets:

@@ -4,14 +4,21 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
+from statistics import median
+from typing import Any
 
-from agent.measurements import ABSENT_LABEL, DnsStatistics, NameOutcome, NameQueries
-from agent.stats import quantiles
+from agent.measurements import (
+    ABSENT_LABEL,
+    DnsStatistics,
+    NameCheck,
+    NameOutcome,
+    NamePurpose,
+    NameQueries,
+)
+from agent.stats import name_checks, quantiles
 from agent.stats.delay import round_trip
-
-_NO_ERROR = 0
-_NO_SUCH_NAME = 3
-"""Response codes of RFC 1035 §4.1.1; both answer the question."""
+from agent.stats.name_checks import NO_ERROR, NO_SUCH_NAME, came, of
 
 _NEVER_EXISTS = ".invalid"
 """RFC 6761 §6.4: names under it are never delegated."""
@@ -39,7 +46,48 @@ def dns_statistics(queries: NameQueries, confidence: float = 0.95) -> DnsStatist
         errors=_errors(queries),
         rewrites_nxdomain=_rewrites(queries, answered),
         validates=_validates(queries, answered),
+        transport=queries.transport,
+        place=queries.place,
+        setup_ms=_middle(queries.setup_ms),
+        problem=next((p for p in queries.problem if p), None),
+        foreign=sum(queries.foreign) + sum(c.foreign for c in queries.checks),
+        **_families(queries, answered),
+        **_shown(queries),
     )
+
+
+def _families(queries: NameQueries, answered: list[int]) -> dict[str, Any]:
+    asked = {i for i, qtype in enumerate(queries.qtype) if qtype == "AAAA"}
+    return {"aaaa_sent": len(asked), "aaaa_answered": len(asked.intersection(answered))}
+
+
+def _shown(queries: NameQueries) -> dict[str, Any]:
+    """Return what the queries beside the series show."""
+    extended = of(queries, NamePurpose.EXTENDED)
+    return {
+        "tcp": came(of(queries, NamePurpose.TCP, NamePurpose.LARGE_TCP), _settles),
+        "extended": came(extended, _settles),
+        "extends": came(extended, lambda c: c.offered_bytes is not None),
+        "offered_bytes": max((c.offered_bytes or 0 for c in extended), default=0) or None,
+        "cuts": name_checks.truncates(queries),
+        "large": name_checks.large_comes(queries),
+        "large_tcp": name_checks.large_over_tcp(queries),
+        "signed": name_checks.signed_validated(queries),
+        "signed_refused": name_checks.signed_refused(queries),
+        "refuses_bogus": name_checks.bogus_refused(queries),
+        "private": name_checks.private_answers(queries),
+        "same": name_checks.same_answers(queries),
+        "extended_errors": name_checks.extended_errors(queries),
+    }
+
+
+def _settles(check: NameCheck) -> bool:
+    return check.rcode is not None
+
+
+def _middle(times: Sequence[float | None]) -> float | None:
+    known = [t for t in times if t is not None]
+    return median(known) if known else None
 
 
 def _absent(name: str) -> bool:
@@ -48,7 +96,7 @@ def _absent(name: str) -> bool:
 
 def _answered(queries: NameQueries, query: int) -> bool:
     code = queries.rcode[query] if query < len(queries.rcode) else None
-    usable = code in (None, _NO_ERROR, _NO_SUCH_NAME)
+    usable = code in (None, NO_ERROR, NO_SUCH_NAME)
     return queries.outcome[query] is NameOutcome.ANSWERED and usable
 
 
@@ -79,7 +127,7 @@ def _rewrites(queries: NameQueries, answered: list[int]) -> bool | None:
     asked = [i for i in answered if queries.name[i].rstrip(".").lower().endswith(_NEVER_EXISTS)]
     if not asked:
         return None
-    return any(queries.rcode[i] == _NO_ERROR and queries.addresses[i] for i in asked)
+    return any(queries.rcode[i] == NO_ERROR and queries.addresses[i] for i in asked)
 
 
 def _validates(queries: NameQueries, answered: list[int]) -> bool | None:

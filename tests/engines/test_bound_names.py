@@ -16,7 +16,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from agent.engines.names import BoundNames, read_answer
+from agent.engines.name_messages import read_answer
+from agent.engines.names import BoundNames
 from agent.errors import NameNotResolved, NoInterface
 from agent.measurements import NameOutcome
 from agent.ports.binding import Binding

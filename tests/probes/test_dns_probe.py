@@ -8,11 +8,11 @@ from hypothesis import strategies as st
 
 from agent.clock import ManualClock, Timeline
 from agent.errors import NoAddress
-from agent.measurements import ABSENT_LABEL, NameOutcome, Role, State
+from agent.measurements import ABSENT_LABEL, NameOutcome, NamePurpose, NameTransport, Role, State
 from agent.ports.names import NameAnswer
 from agent.ports.running import Unattended
-from agent.probes.dns import measure_dns, question_names, zone_of
-from agent.settings.model import DnsPlan
+from agent.probes.dns import Target, measure_dns, question_names, series_questions, zone_of
+from agent.settings.model import DnsPlan, NameTests
 
 RESOLVER = "192.0.2.53"
 ANSWER = NameAnswer(
@@ -29,25 +29,39 @@ class ScriptedNames:
         self.asked = []
         self.lock = threading.Lock()
 
-    def query(self, resolver, name, qtype, within_s):
+    def ask(self, question, within_s):
         with self.lock:
-            self.asked.append((resolver, name, qtype, within_s))
-        found = self.answer(name)
+            self.asked.append((question, within_s))
+        found = self.answer(question.name)
         if isinstance(found, Exception):
             raise found
         return found
 
-    def resolve(self, name, family, within_s):
-        raise AssertionError
+
+SERIES = DnsPlan(checks=False)
+EVERYTHING = NameTests(
+    signed="signed.tern.example",
+    bogus="bogus.tern.example",
+    long="long.tern.example",
+    same=("www.tern.example", "shop.tern.example"),
+)
 
 
-def measure(answer, *, plan=None, names=("www.tern.example",), within_s=10.0, running=None):
+def measure(
+    answer,
+    *,
+    plan=SERIES,
+    names=("www.tern.example",),
+    within_s=10.0,
+    running=None,
+    tests=None,
+):
     port = ScriptedNames(answer)
+    target = Target(resolver=RESOLVER, test_names=names, tests=tests or NameTests(), place=1)
     measured = measure_dns(
         port,
-        RESOLVER,
-        plan or DnsPlan(),
-        test_names=names,
+        target,
+        plan,
         timeline=Timeline.begin(ManualClock()),
         within_s=within_s,
         running=running or Unattended(),
@@ -70,8 +84,77 @@ def test_every_query_has_its_entry_at_its_time():
     assert seen.name[19] == "doorstep-absent-0f.invalid"
     assert [o is NameOutcome.LOST for o in seen.outcome] == [n == lost for n in seen.name]
     assert {len(column) for column in (seen.rtt_ms, seen.rcode, seen.addresses)} == {20}
-    assert sorted(n for _, n, _, _ in port.asked) == sorted(seen.name)
-    assert {(r, q, w) for r, _, q, w in port.asked} == {(RESOLVER, "A", 2.0)}
+    assert sorted(q.name for q, _ in port.asked) == sorted(seen.name)
+    assert {(q.resolver, q.transport, w) for q, w in port.asked} == {
+        (RESOLVER, NameTransport.UDP, 2.0)
+    }
+    assert seen.place == 1
+
+
+def test_both_kinds_of_address_are_asked_for_and_absent_names_for_ipv4_only():
+    asked = series_questions(RESOLVER, ("a.tern.example", "b.tern.example"), 20, lambda: "0f")
+    pairs = {(q.name, q.qtype) for q in asked if not q.name.startswith(ABSENT_LABEL)}
+    assert pairs == {(n, t) for n in ("a.tern.example", "b.tern.example") for t in ("A", "AAAA")}
+    assert {q.qtype for q in asked if q.name.startswith(ABSENT_LABEL)} == {"A"}
+
+
+def test_checks_stand_half_way_between_the_series_and_disturb_none_of_it():
+    measured, _ = measure(lambda _: ANSWER, plan=DnsPlan(), tests=EVERYTHING)
+    seen = measured.observed
+    assert seen.sent_s == pytest.approx([0.05 * i for i in range(20)])
+    assert [c.sent_s for c in seen.checks] == pytest.approx(
+        [0.05 * i + 0.025 for i in range(len(seen.checks))]
+    )
+    # The longest list ends within 1.5 s, so that a dead resolver is known within 3.5 s.
+    assert seen.checks[-1].sent_s < 1.5
+
+
+def test_every_check_is_repeated_and_asked_in_its_own_form():
+    measured, port = measure(lambda _: ANSWER, plan=DnsPlan(), tests=EVERYTHING)
+    count = {p: sum(c.purpose is p for c in measured.observed.checks) for p in NamePurpose}
+    thrice = ("extended", "signed", "bogus", "unchecked", "cut", "large")
+    assert count == {
+        p: 3 if p.value in thrice else 4 if p is NamePurpose.SAME else 2 for p in NamePurpose
+    }
+    asked = {q for q, _ in port.asked}
+    # RFC 6891 §6.2.5 advises 1280 to 1410; 1232 leaves room for both headers in 1280 octets.
+    forms = {
+        (q.name.partition(".")[0], q.qtype, q.transport.value, q.udp_bytes, q.signatures)
+        for q in asked
+        if q.udp_bytes or q.transport is NameTransport.TCP
+    }
+    assert forms == {
+        ("www", "A", "tcp", None, False),
+        ("www", "A", "udp", 1232, False),
+        ("signed", "A", "udp", 1232, True),
+        ("bogus", "A", "udp", 1232, True),
+        ("long", "TXT", "udp", 1232, False),
+        ("long", "TXT", "tcp", None, False),
+    }
+    assert {q.name for q in asked if q.unchecked} == {"bogus.tern.example"}
+
+
+def test_a_check_without_a_name_is_left_out():
+    measured, _ = measure(lambda _: ANSWER, plan=DnsPlan())
+    assert {c.purpose for c in measured.observed.checks} == {NamePurpose.TCP, NamePurpose.EXTENDED}
+
+
+def test_what_a_check_brought_is_kept_whole():
+    told = NameAnswer(
+        outcome=NameOutcome.ANSWERED,
+        rcode=2,
+        rtt_ms=3.0,
+        size_bytes=90,
+        offered_bytes=1232,
+        foreign=2,
+        truncated=True,
+        authenticated=False,
+        records=0,
+    )
+    measured, _ = measure(lambda _: told, plan=DnsPlan())
+    check = measured.observed.checks[0]
+    assert (check.rcode, check.size_bytes, check.offered_bytes, check.foreign) == (2, 90, 1232, 2)
+    assert (check.truncated, check.authenticated, check.records) == (True, False, 0)
 
 
 def test_answers_do_not_hold_up_the_next_query():
@@ -81,7 +164,9 @@ def test_answers_do_not_hold_up_the_next_query():
         together.wait(timeout=10)
         return ANSWER
 
-    measured, _ = measure(answer, plan=DnsPlan(queries=5, interval_s=0.5, waiting_s=2.0))
+    measured, _ = measure(
+        answer, plan=DnsPlan(queries=5, interval_s=0.5, waiting_s=2.0, checks=False)
+    )
     assert len(measured.observed.outcome) == 5
 
 

@@ -16,7 +16,7 @@ from agent.errors import NameNotResolved
 from agent.ports.binding import Binding
 from agent.ports.datagram import ProbeSocket
 from agent.ports.http import HttpPort
-from agent.ports.names import NameAnswer
+from agent.ports.names import NameAnswer, NameQuestion
 from agent.session.prober.channel import Channel
 from agent.session.prober.serving import Prober
 from agent.session.targets import EchoTarget
@@ -33,6 +33,9 @@ class _OneName:
 
     def query(self, resolver: str, name: str, qtype: str, within_s: float) -> NameAnswer:  # noqa: ARG002 - as above
         raise NameNotResolved(name=name, problem=f"{resolver} is not asked for {qtype} here")
+
+    def ask(self, question: NameQuestion, within_s: float) -> NameAnswer:  # noqa: ARG002 - as above
+        raise NameNotResolved(name=question.name, problem="nobody is asked for it here")
 
 
 class _Means:
