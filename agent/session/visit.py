@@ -48,6 +48,7 @@ from agent.session.targets import (
     server_link,
     surroundings,
 )
+from agent.session.web_steps import access_step
 from agent.session.workshop import Prober, Workshop
 from agent.stats.path import path_statistics
 
@@ -148,6 +149,7 @@ class _Visit:
         with self._prober() as prober:
             self._time(site, path)
             self.conductor.finish(Kind.LEASE)
+            self._ask_for_portal(site)
             readings.note(Phase.BEFORE, began)
             if self.request.wants(Kind.THROUGHPUT):
                 beside = None if prober is None else Beside(site, self.server, prober)
@@ -185,6 +187,11 @@ class _Visit:
         if self.request.family == "both" and self.request.settings.targets.web:
             self._begin(Kind.HTTP, family_step(site))
         self.server.meet(site)
+
+    def _ask_for_portal(self, site: Site) -> None:
+        """Ask the captive portal API; the lease, which may name it, is known by now."""
+        self._begin(Kind.HTTP, access_step(site, self.conductor.measurements))
+        self.conductor.finish(Kind.HTTP)
 
     def _look(self, site: Site) -> PathStatistics | None:
         if self.server.address is not None:
