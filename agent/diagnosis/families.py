@@ -6,6 +6,7 @@ from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import FamilyBreak, FamilyStatistics, Kind, Role, Scalar
+from agent.units import ms_from_s
 
 
 def no_route(facts: Facts) -> Match | None:
@@ -59,7 +60,7 @@ def _values(found: FamilyStatistics) -> dict[str, Scalar]:
         "target": next(iter(found.unanswered), None),
         "tried": found.tried,
         "answered": found.answered,
-        "racing_s": found.racing_s,
+        "racing_ms": None if found.racing_s is None else ms_from_s(found.racing_s),
         "single_s": found.single_s,
         "connect_4_ms": found.connect_4_ms,
         "connect_6_ms": found.connect_6_ms,

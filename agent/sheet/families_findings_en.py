@@ -7,19 +7,19 @@ FINDING = {
         "The laptop holds an IPv6 address without a way out: nothing over IPv6 leaves the home."
     ),
     "ipv6-dead": (
-        "IPv6 is given but does not answer: each new connection loses {racing_s}, up to "
+        "IPv6 is given but does not answer: each new connection loses {racing_ms}, up to "
         "{single_s} in programs that wait for it."
     ),
     "ipv6-large-packets-vanish": (
         "Small packets pass over IPv6, full ones vanish: pages begin to load and hang. IPv4 works."
     ),
     "ipv6-names-silent": (
-        "The resolver never answers for IPv6 addresses: each new name loses {racing_s}, up to "
+        "The resolver never answers for IPv6 addresses: each new name loses {racing_ms}, up to "
         "{single_s} in programs that wait."
     ),
     "ipv6-slower": (
         "IPv6 connects more slowly than IPv4 ({connect_6_ms} to {connect_4_ms}): each new "
-        "connection loses {racing_s}."
+        "connection loses {racing_ms}."
     ),
     "ipv6-site-unanswered": (
         "One outside page does not answer at its IPv6 address ({target}); IPv6 itself works."

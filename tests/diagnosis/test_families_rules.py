@@ -1,0 +1,125 @@
+"""Broken IPv6 is named by its kind; sound homes of every family give nothing."""
+
+from dataclasses import replace
+
+import pytest
+from families import at_once, look, silent, swallowed, tried, unnamed
+from visits import EDGE, GATEWAY, SERVER, dns, judge, measured, path, visit
+
+from agent.diagnosis.families import RULES
+from agent.diagnosis.model import Segment
+from agent.measurements import Kind, MtuSearch, Named, Role, SizeOutcome
+from agent.sheet.numbers import DASH
+from agent.sheet.wording import SENTENCE, finding_sentence, step_texts
+
+ONE, TWO = "harbour.example", "lighthouse.example"
+CODES = {rule.code for rule in RULES}
+
+CASES = [
+    (
+        look(at_once(ONE, 6), at_once(TWO, 6), routed=(4,)),
+        ("ipv6-no-route", Segment.HOME, "mend-ipv6-router"),
+    ),
+    (look(silent(ONE, 6), silent(TWO, 6)), ("ipv6-dead", Segment.OPERATOR, "report-ipv6")),
+    (
+        look(swallowed(ONE, 6), swallowed(TWO, 6)),
+        ("ipv6-large-packets-vanish", Segment.OPERATOR, "report-ipv6"),
+    ),
+    (
+        look(unnamed(ONE, 6, Named.SILENT), unnamed(TWO, 6, Named.SILENT)),
+        ("ipv6-names-silent", Segment.OPERATOR, "report-resolver"),
+    ),
+    (
+        look(tried(ONE, 6, 180.0), tried(TWO, 6, 190.0)),
+        ("ipv6-slower", Segment.OPERATOR, "report-ipv6"),
+    ),
+    (
+        look(silent(ONE, 6), tried(TWO, 6)),
+        ("ipv6-site-unanswered", Segment.BEYOND, "none-on-this-line"),
+    ),
+]
+
+
+def seen(what):
+    return measured(Kind.HTTP, Role.OUTSIDE, what, id="families", method="families", family=None)
+
+
+def findings(*changes):
+    return judge(visit(*changes)).diagnosis.findings
+
+
+@pytest.mark.parametrize(("what", "named"), CASES)
+def test_a_break_is_named_once_with_its_place_and_step(what, named):
+    found = [f for f in findings(seen(what)) if f.code in CODES]
+    assert [(f.code, f.segment, f.next_step) for f in found] == [named]
+    assert found[0].evidence == ("families",)
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        look(tried(ONE, 6), tried(TWO, 6)),
+        look(held=(4,), routed=(4,)),
+        look(tried(ONE, 6), tried(TWO, 6), translation_prefix="64:ff9b::/96"),
+        look(unnamed(ONE, 6)),
+    ],
+)
+def test_a_sound_home_gives_none(what):
+    assert findings(seen(what)) == ()
+
+
+@pytest.mark.parametrize(("what", "named"), CASES)
+def test_its_sentence_is_whole_with_its_values(what, named):
+    (found,) = (f for f in findings(seen(what)) if f.code == named[0])
+    said = finding_sentence(found.code, found.values)
+    assert len(said) <= SENTENCE
+    assert not {"…", DASH, "{"} & set(said)
+    assert "code" not in step_texts(found.next_step)[0]
+
+
+def test_the_cost_of_a_dead_ipv6_stands_in_its_sentence():
+    """RFC 8305 §8: 250 ms for a client that races; 127 s for one that waits."""
+    (found,) = findings(seen(look(silent(ONE, 6), silent(TWO, 6))))
+    said = finding_sentence(found.code, found.values)
+    assert "250 ms" in said
+    assert "127 s" in said
+
+
+@pytest.mark.parametrize("six", [(at_once(ONE, 6), at_once(TWO, 6)), (silent(ONE, 6),) * 2])
+def test_the_resolver_is_not_blamed_for_being_asked_over_a_dead_ipv6(six):
+    """The resolver's other address is silent with everything else over IPv6."""
+    dead = dns(answered=0, address="2001:db8::53", id="dns-other", family=6)
+    pages = (replace(six[0], target=ONE), replace(six[1], target=TWO))
+    routed = (4,) if six[0].problem == "no-route" else (4, 6)
+    codes = [f.code for f in findings(dead, seen(look(*pages, routed=routed)))]
+    assert len(codes) == 1
+    assert set(codes) <= CODES
+
+
+def test_a_search_over_ipv6_that_saw_the_size_says_it_alone():
+    """The size and the router that should have told are worth more than that there is one."""
+    sizes, lost = (1500, 1280), (SizeOutcome.LOST, SizeOutcome.ANSWERED)
+    search = MtuSearch(
+        target=SERVER,
+        protocol="stamp",
+        header_bytes=48,
+        size_bytes=sizes,
+        distance=(None, None),
+        sent_s=(0.0, 0.0),
+        rtt_ms=(None, None),
+        outcome=lost,
+        far_received=(None, None),
+        refused_by=(None, None),
+        named_bytes=(None, None),
+        answered_by=(None, None),
+    )
+    walked = path(GATEWAY, EDGE, SERVER)
+    walked = replace(walked, family=6, observed=replace(walked.observed, mtu=search))
+    broken = seen(look(swallowed(ONE, 6), swallowed(TWO, 6)))
+    assert [f.code for f in findings(walked, broken)] == ["large-packets-vanish"]
+
+
+def test_a_dead_line_is_no_fault_of_ipv6():
+    """Where IPv4 does not answer either, nothing is said of one family."""
+    nothing = look(silent(ONE, 6), silent(TWO, 6), four=(silent(ONE, 4), silent(TWO, 4)))
+    assert not CODES & {f.code for f in findings(seen(nothing))}
