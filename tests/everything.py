@@ -17,6 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 DEBIAN_PACKAGES = {
+    "dbus-daemon": "dbus-daemon",
     "dnsmasq": "dnsmasq-base",
     "nft": "nftables",
     "nginx": "nginx-light",

@@ -14,18 +14,33 @@ from datetime import UTC, datetime
 from ipaddress import IPv4Address, IPv4Network
 
 from agent.codec import dhcp
+from agent.codec.dhcp_options import INFINITE_LEASE_S
 
 TOKEN = re.compile(r"\"(?:\\.|[^\"\\])*+\"?+|[{};]|[^\s\"{};]++", re.DOTALL)
 """A quoted string, a mark or a word; no token is ever read twice."""
 
 MOST_ADDRESSES = 16
 
+SPAN_S = {"y": 31_557_600, "month": 2_629_800, "w": 604_800, "d": 86_400}
+SPAN_S |= {"h": 3600, "min": 60, "s": 1}
+"""systemd.time(7), the units in which it writes time spans down."""
+
+SPAN_PART = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,6})?)(y|month|w|d|h|min|s)(?![a-z])")
+SPAN = re.compile(f"{SPAN_PART.pattern}(?: {SPAN_PART.pattern})*")
+LONGEST_SPAN = 60
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FiledLease:
-    """One lease as a client wrote it down; None where the file does not say."""
+    """One lease as a client wrote it down or tells it; None where it does not say.
+
+    `origin` is "static" for an address that the client was told to take, else "dhcp". With `whole`
+    everything stands here that the server said: routers or resolvers that are missing were none.
+    """
 
     address: str
+    origin: str = "dhcp"
+    whole: bool = False
     interface: str | None = None
     prefix: int | None = None
     routers: tuple[str, ...] = ()
@@ -34,6 +49,7 @@ class FiledLease:
     lease_s: int | None = None
     t1_s: int | None = None
     t2_s: int | None = None
+    obtained: datetime | None = None
     expires: datetime | None = None
 
 
@@ -63,20 +79,21 @@ def _blocks(parts: Iterable[str]) -> Iterator[dict[str, str]]:
 
 
 def _dhclient_lease(said: Mapping[str, str]) -> FiledLease | None:
-    address = _address(said.get("fixed-address"))
+    address = address_of(said.get("fixed-address"))
     return (
         None
         if address is None
         else FiledLease(
             address=address,
+            whole="option dhcp-server-identifier" in said,
             interface=said.get("interface", "").strip('"') or None,
-            prefix=_prefix(said.get("option subnet-mask")),
-            routers=_addresses(said.get("option routers")),
-            dns=_addresses(said.get("option domain-name-servers")),
-            server_id=_address(said.get("option dhcp-server-identifier")),
-            lease_s=_number(said.get("option dhcp-lease-time")),
-            t1_s=_number(said.get("option dhcp-renewal-time")),
-            t2_s=_number(said.get("option dhcp-rebinding-time")),
+            prefix=prefix_of(said.get("option subnet-mask")),
+            routers=addresses_of(said.get("option routers")),
+            dns=addresses_of(said.get("option domain-name-servers")),
+            server_id=address_of(said.get("option dhcp-server-identifier")),
+            lease_s=number_of(said.get("option dhcp-lease-time")),
+            t1_s=number_of(said.get("option dhcp-renewal-time")),
+            t2_s=number_of(said.get("option dhcp-rebinding-time")),
             expires=_stamp(said.get("expire")),
         )
     )
@@ -86,19 +103,20 @@ def keyed_lease(text: str) -> FiledLease | None:
     """Return the lease of a KEY=VALUE file (networkd and NetworkManager's own client)."""
     pairs = (line.split("=", 1) for line in text.splitlines() if "=" in line)
     said: Mapping[str, str] = {key.strip(): value.strip() for key, value in pairs}
-    address = _address(said.get("ADDRESS"))
+    address = address_of(said.get("ADDRESS"))
     return (
         None
         if address is None
         else FiledLease(
             address=address,
-            prefix=_prefix(said.get("NETMASK")),
-            routers=_addresses(said.get("ROUTER")),
-            dns=_addresses(said.get("DNS")),
-            server_id=_address(said.get("SERVER_ADDRESS")),
-            lease_s=_number(said.get("LIFETIME")),
-            t1_s=_number(said.get("T1")),
-            t2_s=_number(said.get("T2")),
+            whole="SERVER_ADDRESS" in said,
+            prefix=prefix_of(said.get("NETMASK")),
+            routers=addresses_of(said.get("ROUTER")),
+            dns=addresses_of(said.get("DNS")),
+            server_id=address_of(said.get("SERVER_ADDRESS")),
+            lease_s=span_of(said.get("LIFETIME")),
+            t1_s=span_of(said.get("T1")),
+            t2_s=span_of(said.get("T2")),
         )
     )
 
@@ -108,7 +126,8 @@ def message_lease(data: bytes) -> FiledLease:
     message = dhcp.decode(data)
     return FiledLease(
         address=message.yiaddr,
-        prefix=_prefix(message.subnet_mask),
+        whole=True,
+        prefix=prefix_of(message.subnet_mask),
         routers=message.routers,
         dns=message.dns,
         server_id=message.server_id,
@@ -136,24 +155,38 @@ def _stamp(value: str | None) -> datetime | None:
         return None
 
 
-def _address(value: str | None) -> str | None:
+def address_of(value: str | None) -> str | None:
+    """Return a text if it is an IPv4 address, in its usual form."""
     try:
         return str(IPv4Address((value or "").strip()))
     except ValueError:
         return None
 
 
-def _addresses(value: str | None) -> tuple[str, ...]:
-    found = (_address(word) for word in re.split(r"[\s,]+", value or ""))
+def addresses_of(value: str | None) -> tuple[str, ...]:
+    """Return the IPv4 addresses in a text, apart by spaces or commas; others are left out."""
+    found = (address_of(word) for word in re.split(r"[\s,]+", value or ""))
     return tuple(address for address in found if address is not None)[:MOST_ADDRESSES]
 
 
-def _prefix(mask: str | None) -> int | None:
+def prefix_of(mask: str | None) -> int | None:
+    """Return the prefix length of a mask, None for what is none."""
     try:
         return IPv4Network(f"0.0.0.0/{mask}").prefixlen if mask else None
     except ValueError:
         return None
 
 
-def _number(value: str | None) -> int | None:
+def number_of(value: str | None) -> int | None:
+    """Return a whole number of at most ten digits."""
     return int(value) if value and value.isascii() and value.isdigit() and len(value) < 11 else None
+
+
+def span_of(value: str | None) -> int | None:
+    """Return seconds written alone or, as systemd does since 253, with units: "8min 45s"."""
+    if value == "infinity":
+        return INFINITE_LEASE_S
+    if value is None or len(value) > LONGEST_SPAN or not SPAN.fullmatch(value):
+        return number_of(value)
+    parts = SPAN_PART.findall(value)
+    return round(sum(float(number) * SPAN_S[unit] for number, unit in parts))

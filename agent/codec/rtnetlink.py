@@ -7,6 +7,7 @@ describes the protocol). Numbers are in the byte order of the machine; addresses
 from __future__ import annotations
 
 import struct
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
@@ -61,7 +62,8 @@ class Message:
 class LinkEntry:
     """One interface; `hardware_type` is ARPHRD_*, `kind` the driver's own word ("vlan", "veth").
 
-    `parent_index` is IFLA_LINK, `master_index` the bridge or bond above. `carrier` is None where
+    `parent_index` is IFLA_LINK, `master_index` the bridge or bond above, `vlan_id` the tag of a
+    VLAN interface (IFLA_VLAN_ID). `carrier` is None where
     the interface is switched off. Counters are the 64-bit ones.
     """
 
@@ -74,6 +76,7 @@ class LinkEntry:
     kind: str | None = None
     parent_index: int | None = None
     master_index: int | None = None
+    vlan_id: int | None = None
     carrier: bool | None = None
     carrier_changes: int | None = None
     received_bytes: int | None = None
@@ -148,6 +151,7 @@ def link_entry(body: bytes) -> LinkEntry:
     found = _attributes(reader)
     up = bool(flags & 0x1)
     counted = _counters(found.get(23, b""))
+    kind, tag = _kind(found.get(18))
     return LinkEntry(
         index=index,
         name=found.get(3, b"").rstrip(b"\0").decode(errors="replace"),
@@ -155,9 +159,10 @@ def link_entry(body: bytes) -> LinkEntry:
         running=up and bool(flags & 0x40),
         address=found.get(1, b""),
         mtu_bytes=_u32(found.get(4)),
-        kind=_kind(found.get(18)),
+        kind=kind,
         parent_index=_u32(found.get(5)),
         master_index=_u32(found.get(10)),
+        vlan_id=tag if kind == "vlan" else None,
         carrier=bool(found[33][:1] != b"\0") if up and 33 in found else None,
         carrier_changes=_u32(found.get(35)),
         received_bytes=counted[2],
@@ -244,11 +249,15 @@ def _address(value: bytes | None) -> str | None:
     return str(ip_address(value)) if value is not None and len(value) in (4, 16) else None
 
 
-def _kind(value: bytes | None) -> str | None:
+def _kind(value: bytes | None) -> tuple[str | None, int | None]:
+    """Return IFLA_INFO_KIND, and the first number of the driver's own data (a VLAN's tag)."""
     if value is None:
-        return None
-    name = _attributes(Reader(value, message=NAME)).get(1)
-    return None if name is None else name.rstrip(b"\0").decode(errors="replace")
+        return None, None
+    info = _attributes(Reader(value, message=NAME))
+    name = info.get(1)
+    data = _attributes(Reader(info.get(2, b""), message=NAME)).get(1, b"")
+    kind = None if name is None else name.rstrip(b"\0").decode(errors="replace")
+    return kind, int.from_bytes(data, sys.byteorder) if len(data) == 2 else None
 
 
 def _counters(value: bytes) -> tuple[int | None, ...]:

@@ -10,12 +10,13 @@ from agent.clock import Clock, SystemClock
 from agent.codec.lease_files import nameservers
 from agent.codec.rtnetlink import MAIN_TABLE, UNICAST, AddressEntry, LinkEntry, RouteEntry
 from agent.engines import linux_netlink
+from agent.engines.linux_dbus_leases import BusLeases
 from agent.engines.linux_ethtool import speed_and_duplex
-from agent.engines.linux_leases import filed_lease, held_leases
+from agent.engines.linux_leases import Found, agreeing, filed_lease, held_leases, told_leases
 from agent.engines.linux_links import Means, describe
 from agent.engines.linux_sysfs import Device, device, pppoe_ports, read_text
 from agent.errors import NoInterface
-from agent.measurements import LeaseFacts
+from agent.measurements import LeaseFacts, Medium
 from agent.ports.facts import Counters, DefaultWay, HeldAddress, Interface, Load, Way
 
 TEMPORARY, DUPLICATE, DEPRECATED, TENTATIVE, PERMANENT = 0x01, 0x08, 0x20, 0x40, 0x80
@@ -32,6 +33,12 @@ RESOLVER_FILES = (
 """The file in force, then the files behind a local stub (resolved, NetworkManager)."""
 
 
+PPP_RESOLVERS = "etc/ppp/resolv.conf"
+"""Where pppd(8) writes the resolvers that its peer gave (usepeerdns)."""
+
+Known = Callable[[str], tuple[Found, ...]]
+
+
 class LinuxFacts:
     """Reads this computer through the kernel and the files under `root`."""
 
@@ -44,6 +51,7 @@ class LinuxFacts:
         self._root = root
         self._clock = clock or SystemClock()
         self._speed = speed
+        self._bus = BusLeases(root)
 
     def interfaces(self) -> tuple[Interface, ...]:
         """Return every interface of this network namespace."""
@@ -68,18 +76,20 @@ class LinuxFacts:
 
     def leases(self, interface: str) -> tuple[LeaseFacts, ...]:
         """Return one entry per held address, or one of origin "none". Raises NoInterface."""
-        port = self._interface(interface)
-        return held_leases(self._root, port, self.resolvers(interface), self._clock.wall())
+        ports = self.interfaces()
+        port = _of_name(ports, interface)
+        known = self._known(port)
+        return held_leases(
+            port, self._resolvers(port, known), self._clock.wall(), known, others=ports
+        )
 
     def resolvers(self, interface: str) -> tuple[str, ...]:
         """Return the lease's resolvers, then the system's own. Raises NoInterface.
 
         Loopback addresses are a stub on this laptop and no part of the line.
         """
-        port = self._interface(interface)
-        found = (filed_lease(self._root, port, a.address) for a in port.addresses)
-        leased = tuple(name for lease in found if lease for name in lease.lease.dns)
-        return tuple(dict.fromkeys((*leased, *self._system_resolvers())))
+        port = _of_name(self.interfaces(), interface)
+        return self._resolvers(port, self._known(port))
 
     def counters(self, interface: str) -> Counters:
         """Return the 64-bit counters of the interface. Raises NoInterface."""
@@ -100,20 +110,37 @@ class LinuxFacts:
 
         return Means(device=known, speed=self._speed, pppoe=pppoe_ports(self._root))
 
-    def _interface(self, name: str) -> Interface:
-        found = next((port for port in self.interfaces() if port.name == name), None)
-        if found is None:
-            raise NoInterface(interface=name)
-        return found
+    def _known(self, port: Interface) -> Known:
+        """Return the question what managers and files say of an address of a port."""
+        told = self._bus.leases(port.name, port.index, self._clock.wall())
 
-    def _system_resolvers(self) -> tuple[str, ...]:
-        for place in RESOLVER_FILES:
+        def known(address: str) -> tuple[Found, ...]:
+            filed = filed_lease(self._root, port, address)
+            return (*told_leases(told, address), *((filed,) if filed else ()))
+
+        return known
+
+    def _resolvers(self, port: Interface, known: Known) -> tuple[str, ...]:
+        found = (lease.lease for a in port.addresses for lease in agreeing(known(a.address)))
+        leased = tuple(name for lease in found for name in lease.dns)
+        return tuple(dict.fromkeys((*leased, *self._system_resolvers(port))))
+
+    def _system_resolvers(self, port: Interface) -> tuple[str, ...]:
+        of_ppp = (PPP_RESOLVERS,) if port.link.medium is Medium.PPP else ()
+        for place in (*of_ppp, *RESOLVER_FILES):
             outside = tuple(
                 name for name in nameservers(read_text(self._root / place) or "") if _outside(name)
             )
             if outside:
                 return outside
         return ()
+
+
+def _of_name(ports: tuple[Interface, ...], name: str) -> Interface:
+    found = next((port for port in ports if port.name == name), None)
+    if found is None:
+        raise NoInterface(interface=name)
+    return found
 
 
 def _outside(name: str) -> bool:
@@ -131,7 +158,14 @@ def _held(entry: AddressEntry) -> HeldAddress:
         valid_s=None if entry.valid_s is None else float(entry.valid_s),
         told_by="kernel" if _by_kernel(entry) else None,
         usable=not entry.flags & (TENTATIVE | DUPLICATE | DEPRECATED),
+        state=_state(entry.flags),
     )
+
+
+def _state(flags: int) -> str:
+    """Return the word of RFC 4862 §2 for an address; a duplicate one stays tentative as well."""
+    states = {DUPLICATE: "duplicate", TENTATIVE: "tentative", DEPRECATED: "deprecated"}
+    return next((word for flag, word in states.items() if flags & flag), "preferred")
 
 
 def _by_kernel(entry: AddressEntry) -> bool:

@@ -59,6 +59,7 @@ def describe(entry: LinkEntry, entries: tuple[LinkEntry, ...], means: Means) -> 
         virtual=port.virtual,
         parent=parent.name,
         parent_kind="pppoe" if own.medium is Medium.PPP else entry.kind,
+        vlan_id=own.vlan_id or port.vlan_id,
     )
 
 
@@ -81,6 +82,7 @@ def _own(entry: LinkEntry, means: Means) -> LinkFacts:
         receive_errors=entry.receive_errors,
         transmit_errors=entry.transmit_errors,
         carrier_changes=entry.carrier_changes,
+        vlan_id=entry.vlan_id,
         bus_bps=device.bus_bps if device else None,
         wireless=Wireless() if medium is Medium.WIRELESS else None,
         virtual=not device.physical if device else entry.kind is not None,

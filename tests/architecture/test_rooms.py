@@ -46,7 +46,7 @@ ROOMS = {
     "ports": Room(f"{BASE} codec measurements"),
     "engines": Room(
         f"{BASE} ports codec measurements",
-        "httpx httpcore h11 certifi icmplib psutil pyroute2 dns cryptography",
+        "httpx httpcore h11 certifi icmplib jeepney psutil pyroute2 dns cryptography",
     ),
     "probes": Room(f"{BASE} schedules ports measurements codec settings"),
     "helper": Room(f"{BASE} codec", "scapy"),
@@ -62,7 +62,8 @@ ROOMS = {
     "sheet": Room(f"{BASE} record", "rich typst segno font_source_sans_pro"),
     "series": Room(f"session {BASE} {PURE} record"),
     "server": Room(f"{BASE} codec settings record sheet", "h11"),
-    "practice": Room(f"{BASE} settings codec", "pyroute2"),
+    # Makes the certificates that its web sites show, hence cryptography.
+    "practice": Room(f"{BASE} settings codec", "pyroute2 cryptography"),
     "cli": Room(f"{BEFORE_SESSION} session sheet series server practice helper", "typer rich"),
     "__main__": Room("errors cli"),
 }
@@ -74,6 +75,7 @@ ONLY_IN = {
     "pydantic": ("settings/", "record/"),
     "typer": ("cli/",),
     "rich": ("sheet/", "cli/"),
+    "jeepney": ("engines/linux_dbus.py",),
     "asyncio": (),
 }
 """Packages that stand in one place, so that another can take theirs."""

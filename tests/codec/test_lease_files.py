@@ -8,7 +8,13 @@ from hypothesis import strategies as st
 
 from agent.codec import dhcp
 from agent.codec.dhcp_options import pack_addresses, pack_seconds
-from agent.codec.lease_files import dhclient_leases, keyed_lease, message_lease, nameservers
+from agent.codec.lease_files import (
+    dhclient_leases,
+    keyed_lease,
+    message_lease,
+    nameservers,
+    span_of,
+)
 from agent.errors import MalformedMessage
 
 # The form of dhclient.leases(5): statements in braces, dates in UTC with the weekday first.
@@ -100,6 +106,48 @@ def test_dhclient_dates(stamp, expected):
 def test_networkd():
     assert known(keyed_lease(NETWORKD)) == LEASE
     assert keyed_lease("# nothing yet\n") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "seconds"),
+    [
+        # Units of systemd.time(7); networkd writes spans with them since systemd 253.
+        ("3600", 3600),
+        ("5min", 300),
+        ("8min 45s", 525),
+        ("1d", 86_400),
+        ("1w 2d 3h", 604_800 + 2 * 86_400 + 3 * 3600),
+        ("1month", 2_629_800),
+        ("1y", 31_557_600),
+        ("1.5s", 2),
+        ("infinity", 0xFFFF_FFFF),  # RFC 2131 §3.3
+        ("5min45s", None),
+        ("5 min", None),
+        ("5parsecs", None),
+        ("-5s", None),
+        ("9" * 61 + "s", None),
+        ("", None),
+        (None, None),
+    ],
+)
+def test_spans_of_time(text, seconds):
+    assert span_of(text) == seconds
+
+
+@given(st.integers(1, 10**9))
+def test_a_span_written_in_units_is_read_back(seconds):
+    units = (("y", 31_557_600), ("month", 2_629_800), ("w", 604_800), ("d", 86_400))
+    left, parts = seconds, []
+    for unit, length in (*units, ("h", 3600), ("min", 60), ("s", 1)):
+        count, left = divmod(left, length)
+        parts += [f"{count}{unit}"] if count else []
+    assert span_of(" ".join(parts)) == span_of(str(seconds)) == seconds
+
+
+def test_only_a_whole_lease_says_what_the_server_did_not_name():
+    (short,) = dhclient_leases("lease { fixed-address 192.0.2.30; }")
+    assert (short.whole, keyed_lease("ADDRESS=192.0.2.30\n").whole) == (False, False)
+    assert (dhclient_leases(DHCLIENT)[1].whole, keyed_lease(NETWORKD).whole) == (True, True)
 
 
 def test_a_kept_message():

@@ -107,6 +107,22 @@ def test_ipv4_over_an_ipv6_gateway():
     assert rtnetlink.route_entry(route_body(attribute(18, via))).gateway == "fe80::1"
 
 
+@pytest.mark.parametrize(
+    ("kind", "data", "tag"),
+    [
+        # linux/if_link.h: IFLA_VLAN_ID is the first attribute of a VLAN's own data, a u16.
+        (b"vlan", attribute(1, struct.pack("=H", 7)), 7),
+        (b"vlan", attribute(1, b"\0"), None),
+        (b"vlan", b"", None),
+        (b"macvlan", attribute(1, struct.pack("=H", 7)), None),
+    ],
+)
+def test_the_tag_of_a_vlan(kind, data, tag):
+    info = attribute(1, kind + b"\0") + attribute(2, data)
+    found = rtnetlink.link_entry(LINK_BODY[:16] + attribute(18, info))
+    assert (found.kind, found.vlan_id) == (kind.decode(), tag)
+
+
 def test_messages_follow_each_other():
     data = message(Kind.NEW_LINK, LINK_BODY) + message(Kind.DONE, u32(0))
     assert [m.kind for m in rtnetlink.messages(data)] == [Kind.NEW_LINK, Kind.DONE]

@@ -7,7 +7,7 @@ import pytest
 
 from agent.codec import dhcp
 from agent.codec.dhcp_options import pack_addresses, pack_seconds
-from agent.engines.linux_leases import held_leases
+from agent.engines.linux_leases import filed_lease, held_leases
 from agent.measurements import LinkFacts, Medium
 from agent.ports.facts import DefaultWay, HeldAddress, Interface
 
@@ -27,6 +27,16 @@ def port(*addresses, medium=Medium.WIRED, name="eth0"):
 def held(address, valid_s=None, **kwargs):
     family = 6 if ":" in address else 4
     return HeldAddress(address=address, prefix=24, family=family, valid_s=valid_s, **kwargs)
+
+
+def leases(root, interface, resolvers, now, told=(), others=()):
+    """Return the leases as the facts port puts them together, files under `root`."""
+
+    def known(address):
+        filed = filed_lease(root, interface, address)
+        return (*told, *((filed,) if filed else ()))
+
+    return held_leases(interface, resolvers, now, known, others)
 
 
 def write(root, path, data):
@@ -55,7 +65,7 @@ def dhclient(address="192.0.2.30", expire="2 2026/03/03 09:00:00", port="eth0"):
     ],
 )
 def test_the_origin_without_any_file(tmp_path, address, medium, origin):
-    (facts,) = held_leases(tmp_path, port(address, medium=medium), RESOLVERS, NOW)
+    (facts,) = leases(tmp_path, port(address, medium=medium), RESOLVERS, NOW)
     assert (facts.origin, facts.address, facts.prefix) == (origin, address.address, 24)
     assert (facts.gateway, facts.dns) == ("192.0.2.1", ("198.51.100.53",))
     assert facts.sources["dns"] == "resolv.conf"
@@ -63,12 +73,12 @@ def test_the_origin_without_any_file(tmp_path, address, medium, origin):
 
 
 def test_what_netlink_alone_knows_of_the_time(tmp_path):
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30", 3600.0)), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30", 3600.0)), (), NOW)
     assert (facts.left_s, facts.expires, facts.obtained) == (3600.0, "2026-03-02T10:00:00Z", None)
 
 
 def test_no_address_is_one_entry_of_origin_none(tmp_path):
-    (facts,) = held_leases(tmp_path, port(held("fe80::1", told_by="kernel")), RESOLVERS, NOW)
+    (facts,) = leases(tmp_path, port(held("fe80::1", told_by="kernel")), RESOLVERS, NOW)
     assert (facts.family, facts.origin, facts.address) == (4, "none", None)
 
 
@@ -78,7 +88,7 @@ def test_both_families_ipv4_first_and_self_assigned_last(tmp_path):
         held("169.254.7.7"),
         held("192.0.2.30", 60.0),
     )
-    found = held_leases(tmp_path, port(*addresses), RESOLVERS, NOW)
+    found = leases(tmp_path, port(*addresses), RESOLVERS, NOW)
     assert [(f.family, f.origin) for f in found] == [
         (4, "dhcp"),
         (4, "self-assigned"),
@@ -89,7 +99,7 @@ def test_both_families_ipv4_first_and_self_assigned_last(tmp_path):
 
 def test_the_client_file_completes_the_lease(tmp_path):
     write(tmp_path, "var/lib/dhcp/dhclient.eth0.leases", dhclient())
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30")), RESOLVERS, NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), RESOLVERS, NOW)
     assert (facts.origin, facts.server_id, facts.dns) == ("dhcp", "192.0.2.1", ("192.0.2.53",))
     assert (facts.lease_s, facts.t1_s, facts.t2_s) == (86400, 43200, 75600)
     assert (facts.obtained, facts.expires) == ("2026-03-02T09:00:00Z", "2026-03-03T09:00:00Z")
@@ -100,14 +110,14 @@ def test_the_client_file_completes_the_lease(tmp_path):
 def test_of_several_entries_the_last_to_expire(tmp_path):
     text = dhclient(expire="1 2026/03/02 08:00:00") + dhclient(expire="3 2026/03/04 09:00:00")
     write(tmp_path, "var/lib/dhcp/dhclient.leases", text)
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30")), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), (), NOW)
     assert facts.expires == "2026-03-04T09:00:00Z"
 
 
 @pytest.mark.parametrize("other", [{"address": "192.0.2.31"}, {"port": "eth1"}])
 def test_a_lease_of_another_address_or_port_is_not_ours(tmp_path, other):
     write(tmp_path, "var/lib/dhcp/dhclient.leases", dhclient(**other))
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30")), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), (), NOW)
     assert (facts.origin, facts.server_id) == ("static", None)
 
 
@@ -122,7 +132,7 @@ def test_private_files_are_tolerated(tmp_path, path, source):
     text = "ADDRESS=192.0.2.30\nLIFETIME=3600\nT1=1800\nSERVER_ADDRESS=192.0.2.1\n"
     written = write(tmp_path, path, text)
     os.utime(written, (NOW.timestamp(), NOW.timestamp()))
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30")), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), (), NOW)
     assert (facts.server_id, facts.t1_s, facts.t2_s) == ("192.0.2.1", 1800, None)
     assert (facts.obtained, facts.expires) == ("2026-03-02T09:00:00Z", "2026-03-02T10:00:00Z")
     assert facts.sources["server_id"] == source
@@ -135,7 +145,7 @@ def test_a_kept_message_is_read(tmp_path):
         asked, dhcp.MessageType.ACK, server_id="192.0.2.1", address="192.0.2.30", options=options
     )
     write(tmp_path, "var/lib/dhcpcd/eth0.lease", dhcp.encode(ack))
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30")), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), (), NOW)
     assert (facts.lease_s, facts.dns, facts.sources["lease_s"]) == (
         3600,
         ("192.0.2.53",),
@@ -151,12 +161,12 @@ def test_broken_files_leave_what_netlink_knows(tmp_path, data):
         "run/systemd/netif/leases/4",
     ):
         write(tmp_path, path, data)
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30", 60.0)), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30", 60.0)), (), NOW)
     assert (facts.origin, facts.address, facts.server_id) == ("dhcp", "192.0.2.30", None)
 
 
 def test_an_interface_name_is_no_pattern(tmp_path):
     write(tmp_path, "var/lib/dhcpcd/eth0.lease", b"")
     write(tmp_path, "var/lib/NetworkManager/internal-x-eth0.lease", "ADDRESS=192.0.2.30\n")
-    (facts,) = held_leases(tmp_path, port(held("192.0.2.30"), name="e*"), (), NOW)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30"), name="e*"), (), NOW)
     assert facts.origin == "static"
