@@ -7,6 +7,7 @@ from typing import TypeVar
 from agent.record import (
     DelayStatistics,
     DnsStatistics,
+    FamilyStatistics,
     HttpStatistics,
     Kind,
     LeaseStatistics,
@@ -22,6 +23,7 @@ S = TypeVar(
     "S",
     DelayStatistics,
     DnsStatistics,
+    FamilyStatistics,
     HttpStatistics,
     LeaseStatistics,
     LinkStatistics,

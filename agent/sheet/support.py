@@ -9,7 +9,6 @@ from agent.record import (
     Finding,
     HttpStatistics,
     Kind,
-    LeaseStatistics,
     Measurement,
     Reason,
     Record,
@@ -19,12 +18,12 @@ from agent.record import (
 )
 from agent.sheet import findings_en
 from agent.sheet import words_en as words
+from agent.sheet.address_rows import address_block
 from agent.sheet.delays import delay_table
-from agent.sheet.headline import port_text
 from agent.sheet.model import Listing, Pair, Pairs, Table
 from agent.sheet.numbers import DASH, number, quantity, with_unit
 from agent.sheet.path_rows import path_block
-from agent.sheet.pick import first, picked
+from agent.sheet.pick import picked
 from agent.sheet.rates import rate_table
 from agent.sheet.wording import (
     LINE,
@@ -44,7 +43,6 @@ from agent.sheet.wording import (
 
 MOST_ITEMS, MOST_MISSING = 4, 6
 MOST_TRUTHS = 12
-MINUTE_S = 60
 MEGA = 1e6
 
 
@@ -62,7 +60,7 @@ def side_tables(record: Record) -> tuple[Table, ...]:
 def facts(record: Record) -> tuple[Pairs, ...]:
     """Return the blocks of facts: address and port, path, visit, server, practice."""
     made = (
-        _address(record),
+        address_block(record),
         path_block(record),
         _visit(record),
         _server(record),
@@ -121,47 +119,6 @@ def _web(record: Record) -> Table:
     return Table(
         title=words.LABEL["web"], head=words.HEAD_WEB, rows=rows, more=more(len(found) - MOST_ITEMS)
     )
-
-
-def _address(record: Record) -> Pairs:
-    label, lease = words.LABEL, first(record, LeaseStatistics, Kind.LEASE)
-    pairs = [Pair(label=label["port"], value=_interface(record))]
-    if lease is not None:
-        pairs += [
-            Pair(label=label["address"].split()[0], value=_held(lease)),
-            Pair(label=label["gateway"], value=bounded(lease.gateway or DASH, SHORT)),
-            Pair(label=label["resolvers"], value=bounded(", ".join(lease.dns) or DASH, LINE)),
-        ]
-        if lease.lease_s is not None:
-            pairs.append(Pair(label=label["lease"], value=_lease_time(lease)))
-        if lease.offers is not None:
-            pairs.append(Pair(label=label["offers"], value=_offers(lease)))
-    return Pairs(title=label["address"], pairs=tuple(pairs))
-
-
-def _interface(record: Record) -> str:
-    name = record.visit.interface
-    return f"{bounded(name, 20)}: {port_text(record)}" if name else port_text(record)
-
-
-def _held(lease: LeaseStatistics) -> str:
-    origin = word(words.ORIGIN, lease.origin)
-    if lease.address is None:
-        return origin
-    prefix = f"/{lease.prefix}" if lease.prefix is not None else ""
-    return f"{bounded(lease.address, SHORT)}{prefix}, {origin}"
-
-
-def _lease_time(lease: LeaseStatistics) -> str:
-    renewal = None if lease.t1_s is None else lease.t1_s / MINUTE_S
-    return words.LEASE_LINE.format(
-        minutes=number((lease.lease_s or 0) / MINUTE_S, "count"), t1=number(renewal, "count")
-    )
-
-
-def _offers(lease: LeaseStatistics) -> str:
-    after = f", {quantity(lease.first_offer_ms, 'ms')}" if lease.first_offer_ms is not None else ""
-    return f"{lease.offers}{after}"
 
 
 def _visit(record: Record) -> Pairs:

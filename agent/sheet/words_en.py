@@ -128,6 +128,8 @@ ORIGIN = {
     "none": "none",
     "unknown": "of unknown origin",
 }
+IPV6_STATE = {"present": "works", "absent": "not given", "broken": "given, does not work"}
+IPV6_TRANSLATED = "{state}, IPv4 by translation"
 
 CRITERION = {
     "lease": "Address held",
@@ -312,6 +314,7 @@ LABEL = {
     "access": "Line",
     "gateway": "Gateway",
     "resolvers": "Resolvers",
+    "ipv6": "IPv6",
     "lease": "Lease",
     "offers": "Offers heard",
     "limits": "Limits",

@@ -1,0 +1,66 @@
+"""The page's block of port and addresses."""
+
+from __future__ import annotations
+
+from agent.record import FamilyState, FamilyStatistics, Kind, LeaseStatistics, Record
+from agent.sheet import words_en as words
+from agent.sheet.headline import port_text
+from agent.sheet.model import Pair, Pairs
+from agent.sheet.numbers import DASH, number, quantity
+from agent.sheet.pick import first
+from agent.sheet.wording import LINE, SHORT, bounded, word
+
+MINUTE_S = 60
+
+
+def address_block(record: Record) -> Pairs:
+    """Return the port, the address held, what came with it, and whether IPv6 works."""
+    label, lease = words.LABEL, first(record, LeaseStatistics, Kind.LEASE)
+    pairs = [Pair(label=label["port"], value=_interface(record))]
+    if lease is not None:
+        pairs += [
+            Pair(label=label["address"].split()[0], value=_held(lease)),
+            Pair(label=label["gateway"], value=bounded(lease.gateway or DASH, SHORT)),
+            Pair(label=label["resolvers"], value=bounded(", ".join(lease.dns) or DASH, LINE)),
+        ]
+        if lease.lease_s is not None:
+            pairs.append(Pair(label=label["lease"], value=_lease_time(lease)))
+        if lease.offers is not None:
+            pairs.append(Pair(label=label["offers"], value=_offers(lease)))
+    pairs += _ipv6(record)
+    return Pairs(title=label["address"], pairs=tuple(pairs))
+
+
+def _interface(record: Record) -> str:
+    name = record.visit.interface
+    return f"{bounded(name, 20)}: {port_text(record)}" if name else port_text(record)
+
+
+def _held(lease: LeaseStatistics) -> str:
+    origin = word(words.ORIGIN, lease.origin)
+    if lease.address is None:
+        return origin
+    prefix = f"/{lease.prefix}" if lease.prefix is not None else ""
+    return f"{bounded(lease.address, SHORT)}{prefix}, {origin}"
+
+
+def _lease_time(lease: LeaseStatistics) -> str:
+    renewal = None if lease.t1_s is None else lease.t1_s / MINUTE_S
+    return words.LEASE_LINE.format(
+        minutes=number((lease.lease_s or 0) / MINUTE_S, "count"), t1=number(renewal, "count")
+    )
+
+
+def _offers(lease: LeaseStatistics) -> str:
+    after = f", {quantity(lease.first_offer_ms, 'ms')}" if lease.first_offer_ms is not None else ""
+    return f"{lease.offers}{after}"
+
+
+def _ipv6(record: Record) -> list[Pair]:
+    found = first(record, FamilyStatistics, Kind.HTTP)
+    if found is None or found.state is FamilyState.UNTRIED:
+        return []
+    said = word(words.IPV6_STATE, found.state)
+    if found.translation_prefix is not None and found.state is FamilyState.PRESENT:
+        said = words.IPV6_TRANSLATED.format(state=said)
+    return [Pair(label=words.LABEL["ipv6"], value=said)]
