@@ -80,15 +80,23 @@ def server_gone(facts: Facts) -> Match | None:
     return None
 
 
-def address_in_use(facts: Facts) -> Match | None:
-    """Another station says that it has the address offered, or the very one held."""
+def held_in_use(facts: Facts) -> Match | None:
+    """Another station says that it has the laptop's address."""
+    return _in_use(facts, held=True)
+
+
+def offered_in_use(facts: Facts) -> Match | None:
+    """Another station says that it has an address that is offered."""
+    return _in_use(facts, held=False)
+
+
+def _in_use(facts: Facts, *, held: bool) -> Match | None:
     for item, probe in _probed(facts):
-        if probe.in_use:
-            use = max(probe.in_use, key=lambda one: one.held)
+        use = next((one for one in probe.in_use if one.held is held), None)
+        if use is not None:
             values: dict[str, Scalar] = {
                 "address": use.address,
                 "hardware_address": use.hardware_address,
-                "held": use.held,
             }
             place = Segment.HOME if facts.behind_home else Segment.ACCESS
             return Match(evidence=(item.id,), values=values, segment=place)
@@ -309,7 +317,15 @@ RULES: tuple[Rule, ...] = (
         segment=Segment.HOME,
         confidence=0.85,
         next_step="find-address-user",
-        test=address_in_use,
+        test=held_in_use,
+        hides=ALL_BEYOND | {"lease-server-silent"},
+    ),
+    Rule(
+        code="offered-address-in-use",
+        segment=Segment.HOME,
+        confidence=0.8,
+        next_step="find-address-user",
+        test=offered_in_use,
     ),
     Rule(
         code="offer-without-router",

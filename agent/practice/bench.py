@@ -40,6 +40,14 @@ class Bench:
         self.up(host, port)
         self.up(far_host, far_port)
 
+    def move(self, host: str, port: str, far_host: str, far_port: str) -> None:
+        """Move one end of a cable to another host; it loses its addresses and is up again."""
+        netlink, index = self._netlinks[host], self.index(host, port)
+        netlink.link("set", index=index, state="down")
+        netlink.link("set", index=index, ifname=far_port)
+        netlink.link("set", index=index, net_ns_fd=self.networks[far_host])
+        self.up(far_host, far_port)
+
     def bridge(self, host: str, name: str, ports: tuple[str, ...]) -> None:
         """Make a bridge of ports; it forwards at once."""
         netlink = self._netlinks[host]
@@ -89,6 +97,11 @@ class Bench:
         if prefix == "default" and family == socket.AF_INET6:
             prefix = "::/0"
         self._netlinks[host].route("add", family=family, dst=prefix, gateway=gateway)
+
+    def addresses_4(self, host: str, port: str) -> tuple[str, ...]:
+        """Return the IPv4 addresses of a port."""
+        found = self._netlinks[host].get_addr(family=socket.AF_INET, index=self.index(host, port))
+        return tuple(str(one.get_attr("IFA_ADDRESS")) for one in found)
 
     def addresses_6(self, host: str, port: str) -> tuple[str, ...]:
         """Return the IPv6 addresses of a port that are meant for more than its link."""

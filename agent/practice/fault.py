@@ -17,14 +17,15 @@ class Effect:
     """What a fault does at one severity; `tier_share` is the rate as a share of the tier.
 
     `home` is the kind of home that the fault needs, None where any will do.
-    `silent` names services that do not answer. `prepare` and `strike` name functions of
-    `agent.practice.strikes` that act on the built network: before the laptop takes its lease, and
-    after it.
+    `silent` names services that do not answer, `handover` is another than ordered. `prepare` and
+    `strike` name functions of `agent.practice.strikes` that act on the built network: before the
+    laptop takes its lease, and after it.
     """
 
     tier_share: float | None = None
     loss: float | None = None
     silent: frozenset[str] = frozenset()
+    handover: str | None = None
     prepare: str | None = None
     strike: str | None = None
     home: str | None = None

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.errors import UsageError
-from agent.practice import faults_families
+from agent.practice import faults_families, faults_offers
 from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
 from agent.practice.line import FaultChoice, LineSpec
 
@@ -72,7 +72,7 @@ _LINE: tuple[Fault, ...] = (
     ),
 )
 
-CATALOGUE: tuple[Fault, ...] = (*_LINE, *faults_families.FAULTS)
+CATALOGUE: tuple[Fault, ...] = (*_LINE, *faults_families.FAULTS, *faults_offers.FAULTS)
 
 
 def find_fault(name: str) -> Fault:
@@ -95,6 +95,8 @@ def as_struck(spec: LineSpec) -> LineSpec:
         if effect.tier_share is not None:
             share = effect.tier_share
             spec = replace(spec, provisioned=share, line_down_bps=None, line_up_bps=None)
+        if effect.handover is not None:
+            spec = replace(spec, handover=effect.handover)
         if effect.loss is not None:
             spec = replace(spec, loss_down=effect.loss, loss_up=effect.loss)
         if effect.home is not None:

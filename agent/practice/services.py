@@ -52,21 +52,43 @@ def dhcp_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Se
         return Service(
             name="dhcp", host="router", run=lambda: serve_dhcp("lan", addresses, LEASE_S)
         )
-    argv = (
+    argv = dhcp_command(
+        scratch,
+        dnsmasq,
+        name="dhcp",
+        port="lan",
+        pool=(addresses.pool_first, addresses.pool_last, LEASE_S),
+        options=(f"option:router,{addresses.router}", f"option:dns-server,{addresses.resolver}"),
+    )
+    return Service(name="dhcp", host="router", run=argv)
+
+
+def dhcp_command(
+    scratch: Path,
+    dnsmasq: str,
+    *,
+    name: str,
+    port: str,
+    pool: tuple[str, str, int],
+    options: Sequence[str],
+) -> tuple[str, ...]:
+    """Return the command of a DHCP server on a port: first and last address, lease in seconds.
+
+    `options` are written as dnsmasq(8) writes them; `name` names its files.
+    """
+    return (
         *_quiet(dnsmasq),
         "--port=0",
-        "--interface=lan",
+        f"--interface={port}",
         "--bind-interfaces",
         "--dhcp-authoritative",
         "--dhcp-rapid-commit",
         "--no-ping",
-        f"--dhcp-range={addresses.pool_first},{addresses.pool_last},{LEASE_S}",
-        f"--dhcp-option=option:router,{addresses.router}",
-        f"--dhcp-option=option:dns-server,{addresses.resolver}",
-        f"--dhcp-leasefile={scratch}/dhcp.leases",
-        f"--pid-file={scratch}/dhcp.pid",
+        "--dhcp-range={},{},{}".format(*pool),
+        *(f"--dhcp-option={option}" for option in options),
+        f"--dhcp-leasefile={scratch}/{name}.leases",
+        f"--pid-file={scratch}/{name}.pid",
     )
-    return Service(name="dhcp", host="router", run=argv)
 
 
 def advertising_service(

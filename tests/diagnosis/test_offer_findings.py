@@ -159,12 +159,9 @@ def test_a_sound_offer_outweighs_what_the_system_tells():
 def test_an_address_that_another_device_uses(held):
     use = AddressUse(address="192.0.2.20", hardware_address=OTHER, after_ms=8.0, held=held)
     (told,) = judge(visit(lease(probe=probe(offer(), in_use=(use,))))).diagnosis.findings
-    assert (told.code, told.segment, told.next_step) == (
-        "address-in-use",
-        "home",
-        "find-address-user",
-    )
-    assert (told.values["hardware_address"], told.values["held"]) == (OTHER, held)
+    code = "address-in-use" if held else "offered-address-in-use"
+    assert (told.code, told.segment, told.next_step) == (code, "home", "find-address-user")
+    assert told.values == {"address": "192.0.2.20", "hardware_address": OTHER}
 
 
 def test_a_server_that_is_gone_is_no_more_than_possible():
