@@ -157,6 +157,11 @@ class Evidence:
         walks = (i.path for i in self.select(Kind.PATH) if i.path is not None)
         return any(a not in near for p in walks for h in p.hops for a in h.addresses)
 
+    def resolvers(self) -> tuple[Item, ...]:
+        """Return the line's resolvers that were asked; encrypted ones are no part of the line."""
+        asked = ((i, i.dns) for i in self.select(Kind.DNS) if i.dns is not None)
+        return tuple(i for i, dns in asked if dns.sent and dns.transport == "udp")
+
     def far_resolver_answers(self) -> bool:
         """Tell whether a resolver beyond the near equipment answered."""
         near = self.near_addresses()

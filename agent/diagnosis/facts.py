@@ -120,9 +120,8 @@ class Facts:
         return None
 
     def resolvers(self) -> tuple[Item, ...]:
-        """Return the resolvers that were asked."""
-        asked = self.evidence.select(Kind.DNS)
-        return tuple(i for i in asked if i.dns is not None and i.dns.sent)
+        """Return the resolvers of the line that were asked, encrypted ones left out."""
+        return self.evidence.resolvers()
 
     def is_gateway(self, address: str | None) -> bool:
         """Tell whether an address is the gateway's."""

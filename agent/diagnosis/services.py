@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from agent.assessment.criteria.loaded import RISES
-from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
@@ -23,33 +22,6 @@ def another_line(facts: Facts) -> Match | None:
         return None
     seen = facts.circumstances.seen_address
     return Match(values={"egress": fact.measured, "seen_address": seen})
-
-
-def dns_silent(facts: Facts) -> Match | None:
-    """No resolver answers, although things answer by address."""
-    asked = facts.resolvers()
-    if not asked or any(_answered(i) for i in asked) or not facts.passes():
-        return None
-    return _resolver(facts, asked[0], asked, {"resolvers": len(asked)})
-
-
-def dns_partly_silent(facts: Facts) -> Match | None:
-    """One resolver is dead, another answers."""
-    asked = facts.resolvers()
-    dead = tuple(i for i in asked if not _answered(i))
-    if not dead or len(dead) == len(asked):
-        return None
-    return _resolver(facts, dead[0], dead, {})
-
-
-def dns_slow(facts: Facts) -> Match | None:
-    """The best resolver answers, later than its limit."""
-    by_id = {i.id: i for i in facts.resolvers()}
-    for criterion in facts.missed("dns-median"):
-        item = by_id.get(criterion.measurements[0]) if criterion.measurements else None
-        if criterion.needed and item is not None:
-            return _resolver(facts, item, (item,), {"median_ms": criterion.measured})
-    return None
 
 
 def server_silent(facts: Facts) -> Match | None:
@@ -98,22 +70,3 @@ def _slow_place(facts: Facts) -> tuple[Segment, str]:
     if facts.criteria("first-hop-delay-median") and facts.series(Role.FIRST_HOP) is not None:
         return Segment.OPERATOR, "refer-to-operator"
     return Segment.UNDETERMINED, "refer-to-operator"
-
-
-def _answered(item: Item) -> bool:
-    return item.dns is not None and item.dns.answered > 0
-
-
-def _resolver(
-    facts: Facts, item: Item, evidence: tuple[Item, ...], more: dict[str, Scalar]
-) -> Match:
-    """Return the match; a resolver that is the gateway itself lies in the home."""
-    address = item.measurement.address
-    home = facts.behind_home and facts.is_gateway(address)
-    sent = item.dns.sent if item.dns else None
-    return Match(
-        evidence=tuple(i.id for i in evidence),
-        values={"resolver": address, "sent": sent, **more},
-        segment=Segment.HOME if home else None,
-        next_step="restart-router" if home else None,
-    )

@@ -7,7 +7,7 @@ next step asks for a level or a swap.
 
 from __future__ import annotations
 
-from agent.diagnosis import families, loss, offers, outage, rate, services, sizes, web
+from agent.diagnosis import families, loss, naming, offers, outage, rate, services, sizes, web
 from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
@@ -202,28 +202,7 @@ RULES: tuple[Rule, ...] = (
         test=rate.slow_not_attributable,
     ),
     *families.RULES,
-    Rule(
-        code="dns-silent",
-        segment=Segment.OPERATOR,
-        confidence=0.85,
-        next_step="report-resolver",
-        test=services.dns_silent,
-        hides=frozenset({"web-unreached", "site-unreached"}),
-    ),
-    Rule(
-        code="dns-partly-silent",
-        segment=Segment.OPERATOR,
-        confidence=0.7,
-        next_step="report-resolver",
-        test=services.dns_partly_silent,
-    ),
-    Rule(
-        code="dns-slow",
-        segment=Segment.OPERATOR,
-        confidence=0.6,
-        next_step="report-resolver",
-        test=services.dns_slow,
-    ),
+    *naming.RULES,
     *web.RULES,
     Rule(
         code="server-silent",

@@ -8,13 +8,14 @@ from agent.record import Scalar
 from agent.sheet import (
     families_findings_en,
     findings_en,
+    naming_findings_en,
     offers_findings_en,
     web_findings_en,
 )
 
 # One module for each area of faults; each has FINDING and STEP, and may have SAID: how values of a
 # name are worded that are not printed as they are.
-AREAS = (findings_en, families_findings_en, offers_findings_en, web_findings_en)
+AREAS = (findings_en, families_findings_en, naming_findings_en, offers_findings_en, web_findings_en)
 
 FINDING: dict[str, str] = {code: said for area in AREAS for code, said in area.FINDING.items()}
 STEP: dict[str, tuple[str, str]] = {

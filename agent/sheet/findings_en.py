@@ -12,9 +12,6 @@ FINDING = {
     "modem-silent": "The gateway answers; the modem and everything beyond it do not.",
     "nothing-past-modem": "The modem answers; nothing beyond it does.",
     "nothing-past-gateway": "The gateway answers, nothing beyond it: modem or line.",
-    "dns-silent": "No name can be looked up, while everything answers by its address.",
-    "dns-partly-silent": "One resolver does not answer ({resolver}); another works.",
-    "dns-slow": "The resolver answers slowly: {median_ms} median.",
     "loss-at-gateway": "{lost} of {sent} packets are lost between laptop and gateway.",
     "loss-past-modem": "Clean to the gateway; loss begins just past the modem.",
     "loss-before-first-hop": "Lost up to the first hop past the modem: in the home or on the line.",
@@ -87,7 +84,6 @@ STEP = {
             "fibre or connector."
         ),
     ),
-    "report-resolver": ("Report the dead or slow resolver to the operator's network desk.", ""),
     "change-cord-or-port": (
         (
             "Change the patch cord, then the port or adapter; run again. Do not report the line "

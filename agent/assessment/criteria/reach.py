@@ -42,7 +42,7 @@ def path_criteria(case: Case) -> tuple[Criterion, ...]:
 
 def dns_criteria(case: Case) -> tuple[Criterion, ...]:
     """Return the criteria of each resolver; only the best one is needed."""
-    measured = [i for i in case.evidence.select(Kind.DNS) if i.dns is not None and i.dns.sent]
+    measured = list(case.evidence.resolvers())
     if not measured:
         missing = case.missing(case.evidence.first(Kind.DNS), Kind.DNS)
         return tuple(unjudged(p, missing) for p, _ in _dns_promises(case, needed=True))

@@ -120,5 +120,5 @@ def _excuse(case: Case, items: Sequence[Item], reached: int, sites: int) -> Reas
 
 
 def _names_dead(case: Case) -> bool:
-    known = [i.dns for i in case.evidence.select(Kind.DNS) if i.dns is not None and i.dns.sent]
+    known = [i.dns for i in case.evidence.resolvers() if i.dns is not None]
     return bool(known) and not any(d.answered for d in known)
