@@ -23,5 +23,6 @@ def gateway_dead(stage: Stage) -> None:
 _LINE = (modem_dead, gateway_dead)
 
 STRIKES: dict[str, Callable[[Stage], None]] = {
-    strike.__name__: strike for strike in (*_LINE, *strikes_families.STRIKES, *strikes_offers.STRIKES)
+    strike.__name__: strike
+    for strike in (*_LINE, *strikes_families.STRIKES, *strikes_offers.STRIKES)
 }
