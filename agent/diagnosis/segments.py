@@ -45,7 +45,7 @@ class Surroundings:
     `customers` are the prefixes of the operator's customers, `network` those of its own routers
     and servers; both may be empty. `servers` are the operator's server, `outside` are targets that
     are not the operator's. `pools` and `dhcp_servers` are where the service's addresses and DHCP
-    servers should be, where the settings say so.
+    servers should be, where the settings say so; `tag` is the VLAN tag that its frames need.
     """
 
     plugged_into: PluggedInto = PluggedInto.UNKNOWN
@@ -60,6 +60,7 @@ class Surroundings:
     network: tuple[str, ...] = ()
     pools: tuple[str, ...] = ()
     dhcp_servers: tuple[str, ...] = ()
+    tag: int | None = None
 
     @property
     def direct(self) -> bool:

@@ -34,6 +34,7 @@ def surroundings_of(evidence: Evidence, circumstances: Circumstances, line: Line
         seen=circumstances.seen_address,
         customers=line.operator_prefixes,
         network=line.network_prefixes,
+        tag=line.vlan_id,
         pools=line.expected_pools,
         dhcp_servers=line.expected_dhcp_servers,
     )

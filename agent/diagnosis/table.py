@@ -7,7 +7,18 @@ next step asks for a level or a swap.
 
 from __future__ import annotations
 
-from agent.diagnosis import families, loss, naming, offers, outage, rate, services, sizes, web
+from agent.diagnosis import (
+    addressing,
+    families,
+    loss,
+    naming,
+    offers,
+    outage,
+    rate,
+    services,
+    sizes,
+    web,
+)
 from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
@@ -45,6 +56,7 @@ RULES: tuple[Rule, ...] = (
         test=services.another_line,
         hides=ALL_BEYOND,
     ),
+    *addressing.RULES,
     *offers.RULES,
     Rule(
         code="no-lease",

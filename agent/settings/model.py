@@ -384,7 +384,8 @@ class Line(Frozen):
 
     `operator_prefixes` are those of customers' lines, `network_prefixes` those of the operator's
     own routers and servers. `activation_hosts` are where new lines are activated: a page of theirs
-    in place of another says that the line waits for it.
+    in place of another says that the line waits for it. `vlan_id` is the tag (IEEE 802.1Q) of a
+    tagged handover.
     """
 
     operator_prefixes: tuple[str, ...] = ()
@@ -393,6 +394,7 @@ class Line(Frozen):
     expected_pools: tuple[str, ...] = ()
     expected_dhcp_servers: tuple[str, ...] = ()
     activation_hosts: tuple[Name, ...] = ()
+    vlan_id: Annotated[int, Field(ge=1, le=4094)] | None = None
 
 
 class Identity(Frozen):

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from agent.record import Scalar
 from agent.sheet import (
+    addressing_findings_en,
     families_findings_en,
     findings_en,
     naming_findings_en,
@@ -15,7 +16,14 @@ from agent.sheet import (
 
 # One module for each area of faults; each has FINDING and STEP, and may have SAID: how values of a
 # name are worded that are not printed as they are.
-AREAS = (findings_en, families_findings_en, naming_findings_en, offers_findings_en, web_findings_en)
+AREAS = (
+    findings_en,
+    addressing_findings_en,
+    families_findings_en,
+    naming_findings_en,
+    offers_findings_en,
+    web_findings_en,
+)
 
 FINDING: dict[str, str] = {code: said for area in AREAS for code, said in area.FINDING.items()}
 STEP: dict[str, tuple[str, str]] = {

@@ -84,7 +84,7 @@ def test_nothing_wrong():
         (CUT, ("nothing-past-modem", "access", "read-levels-at-modem")),
         (
             (lease(origin="self-assigned", address="169.254.3.4", gateway=None), *NO_ADDRESS),
-            ("no-lease", "home", "restart-router"),
+            ("self-assigned", "home", "restart-router"),
         ),
         ((dns(answered=0), *NO_PAGES), ("dns-silent", "operator", "report-resolver")),
         (
