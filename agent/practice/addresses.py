@@ -18,6 +18,9 @@ IPV4_ONLY_SITES = ("chandlery",)
 """Sites that have no IPv6 address of their own."""
 
 
+ACTIVATION_NAME = "activation.ternbay.example"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """A web site on the outside host: its name, address and the text that its page holds."""
@@ -61,6 +64,11 @@ class Addresses:
     def names(self) -> dict[str, str]:
         """Return what the operator's resolver knows: name to address."""
         return {self.server_name: self.server} | {site.name: site.address for site in self.sites}
+
+    @property
+    def known_names(self) -> dict[str, str]:
+        """Return the same with the host where the operator activates lines, which is the edge."""
+        return self.names | {ACTIVATION_NAME: self.edge}
 
     @property
     def operator_prefixes(self) -> tuple[str, ...]:

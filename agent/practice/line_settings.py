@@ -7,8 +7,11 @@ nothing of its faults.
 from __future__ import annotations
 
 import json
+from hashlib import sha256
 
-from agent.practice.addresses import Addresses, Addresses6
+from agent.practice.addresses import ACTIVATION_NAME, Addresses, Addresses6, Site
+from agent.practice.simple import page
+from agent.practice.sites import secure_site
 from agent.settings.keys import NAMED, leaves, written
 from agent.settings.model import Line, Server, Settings, Targets, WebTarget
 
@@ -30,9 +33,10 @@ def settings_for_line(
     """
     prefixes = addresses.operator_prefixes if translated else (addresses.lan,)
     prefixes += (addresses_6.prefix,) if addresses_6 else ()
-    web = tuple(
-        WebTarget(name=site.name, url=f"http://{site.name}/", marker=site.marker)
-        for site in addresses.sites
+    secured = secure_site(addresses)
+    web = (
+        *(_target(site, f"http://{site.name}/") for site in addresses.sites),
+        _target(secured, f"https://{secured.name}/", f"{secured.name}, secure"),
     )
     return settings.model_copy(
         update={
@@ -40,11 +44,17 @@ def settings_for_line(
                 operator_prefixes=prefixes,
                 modem_address=addresses.modem,
                 expected_pools=(addresses.lan,),
+                activation_hosts=(ACTIVATION_NAME,),
             ),
             "targets": Targets(web=web, names=tuple(addresses.names)),
             "server": Server(card=f"{server_url(server or addresses.server)}/card"),
         }
     )
+
+
+def _target(site: Site, url: str, name: str | None = None) -> WebTarget:
+    digest = sha256(page(site).encode()).hexdigest()
+    return WebTarget(name=name or site.name, url=url, marker=site.marker, sha256=digest)
 
 
 def server_url(address: str) -> str:

@@ -30,8 +30,8 @@ from agent.practice.services import (
     mute,
     resolver_service,
     translating_service,
-    web_service,
 )
+from agent.practice.sites import web_service
 from agent.practice.spawn import fork_into
 from agent.practice.stage import LOOK_EVERY_S, READY_WITHIN_S, Stage
 from agent.practice.strikes import STRIKES

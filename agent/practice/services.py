@@ -10,7 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from agent.practice.addresses import Addresses, Addresses6, TranslatorAddresses
-from agent.practice.simple import page, serve_dhcp, serve_names, serve_pages
+from agent.practice.simple import serve_dhcp, serve_names
 from agent.practice.translator import run_translator
 
 LEASE_S = 3600
@@ -134,9 +134,9 @@ def resolver_service(
     """
     listens = (addresses.resolver, DNS_PORT)
     if dnsmasq is None:
-        run = partial(serve_names, addresses.resolver, DNS_PORT, addresses.names)
+        run = partial(serve_names, addresses.resolver, DNS_PORT, addresses.known_names)
         return Service(name="resolver", host="outside", run=run, listens=listens)
-    records = [f"--host-record={name},{address}" for name, address in addresses.names.items()]
+    records = [f"--host-record={name},{address}" for name, address in addresses.known_names.items()]
     records += [f"--host-record={name},{a}" for name, known in (names or {}).items() for a in known]
     listening_6 = (f"--listen-address={addresses_6.resolver}",) if addresses_6 else ()
     argv = (
@@ -156,46 +156,6 @@ def resolver_service(
 def _quiet(dnsmasq: str) -> tuple[str, ...]:
     # --no-daemon keeps dnsmasq from changing its user, which an unprivileged namespace refuses.
     return (dnsmasq, "--no-daemon", "--conf-file=/dev/null", "--log-facility=/dev/null")
-
-
-def web_service(
-    addresses: Addresses,
-    scratch: Path,
-    nginx: str | None,
-    *,
-    addresses_6: Addresses6 | None = None,
-) -> Service:
-    """Return the web sites: one page each with its marker, over IPv6 too with `addresses_6`."""
-    folder = scratch / "web"
-    listens = (addresses.sites[-1].address, WEB_PORT)
-    for site in addresses.sites:
-        (folder / site.name).mkdir(parents=True)
-        (folder / site.name / "index.html").write_text(page(site))
-    if nginx is None:
-        run = partial(serve_pages, addresses.sites, WEB_PORT)
-        return Service(name="web", host="outside", run=run, listens=listens)
-    (folder / "nginx.conf").write_text(_nginx_configuration(addresses, folder, addresses_6))
-    argv = (nginx, "-p", f"{folder}/", "-c", f"{folder}/nginx.conf", "-e", "/dev/null")
-    return Service(name="web", host="outside", run=argv, listens=listens)
-
-
-def _nginx_configuration(addresses: Addresses, folder: Path, addresses_6: Addresses6 | None) -> str:
-    kinds = ("client_body", "proxy", "fastcgi", "uwsgi", "scgi")
-    scraps = "\n".join(f"  {kind}_temp_path {folder}/{kind};" for kind in kinds)
-    sites_6 = addresses_6.sites if addresses_6 else ()
-    also = [f" listen [{address}]:{WEB_PORT};" for address in sites_6] or [""] * len(kinds)
-    servers = "\n".join(
-        f"  server {{ listen {site.address}:{WEB_PORT};{more} root {folder}/{site.name}; }}"
-        for site, more in zip(addresses.sites, also, strict=False)
-    )
-    return f"""daemon off; master_process off; pid {folder}/nginx.pid; worker_processes 1;
-events {{ worker_connections 64; }}
-http {{
-  access_log off; default_type text/html; server_tokens off;
-{scraps}
-{servers}
-}}
-"""
 
 
 def listening(address: str, port: int) -> bool:

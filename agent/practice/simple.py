@@ -5,11 +5,9 @@ from __future__ import annotations
 import socket
 import struct
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from contextlib import suppress
-from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from ipaddress import IPv4Address, IPv4Network
-from socketserver import TCPServer
 
 from agent.codec import dhcp
 from agent.codec.dhcp_options import Option, Options, pack_addresses, pack_seconds
@@ -129,32 +127,3 @@ def page(site: Site) -> str:
     """Return the page of a web site, too long for one packet."""
     head = f"<!doctype html><title>{site.name}</title><p>{site.marker}</p>\n"
     return head + f"<p>{'All is quiet in the bay. ' * 120}</p>\n"
-
-
-def serve_pages(sites: Sequence[Site], port: int) -> None:
-    """Serve each site's page on its address for ever."""
-    for site in sites:
-        server = _PageServer((site.address, port), _handler(page(site).encode()))
-        threading.Thread(target=server.serve_forever, daemon=True).start()
-    threading.Event().wait()
-
-
-class _PageServer(ThreadingHTTPServer):
-    def server_bind(self) -> None:
-        """Bind without looking up a name for the address, which takes seconds here."""
-        TCPServer.server_bind(self)
-
-
-def _handler(body: bytes) -> type[BaseHTTPRequestHandler]:
-    class Handler(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            self.send_response(200)
-            self.send_header("Content-Type", "text/html")
-            self.send_header("Content-Length", str(len(body)))
-            self.end_headers()
-            self.wfile.write(body)
-
-        def log_message(self, *_: object) -> None:
-            """Stay silent."""
-
-    return Handler

@@ -17,6 +17,7 @@ from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
 from agent.practice.services import Service, listening
 from agent.practice.spawn import Place, Program, fork_into, start
+from agent.practice.trust import TRUST_FILE
 
 READY_WITHIN_S = 10.0
 LOOK_EVERY_S = 0.01
@@ -47,6 +48,14 @@ class Stage:
         """Return where a program of a host runs."""
         files = self.files if host == "laptop" else None
         return Place(network=self.bench.networks[host], files=files)
+
+    def surroundings(self, host: str) -> dict[str, str]:
+        """Return what is added to the environment of a host's programs.
+
+        The laptop trusts the network's own authority in place of this computer's.
+        """
+        trust = self.scratch / TRUST_FILE
+        return {"SSL_CERT_FILE": str(trust)} if host == "laptop" and trust.exists() else {}
 
     def serve(self, service: Service) -> None:
         """Start a service; it is awaited where it says how. Raises PracticeBroken."""

@@ -106,7 +106,7 @@ class Supervisor:
             (SCRATCH / name).write_text(text)
         program = Program(
             argv=order["argv"],
-            environment=order["environment"],
+            environment={**order["environment"], **self._stage.surroundings(order["host"])},
             folder=order["folder"],
             streams=(streams[0], streams[1], streams[2]),
             plain=order["plain"],

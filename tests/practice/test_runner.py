@@ -146,9 +146,12 @@ def test_settings_of_the_line_come_back_from_their_own_text(tmp_path):
     file.write_text(settings_text(wanted))
     assert load(file, {}, {}).settings == wanted
     assert wanted.line.modem_address == addresses.modem
-    assert [target.marker for target in wanted.targets.web] == [
-        site.marker for site in addresses.sites
-    ]
+    *plain, secure = wanted.targets.web
+    assert [target.marker for target in plain] == [site.marker for site in addresses.sites]
+    assert (secure.url, secure.marker) == (
+        f"https://{addresses.sites[-1].name}/",
+        addresses.sites[-1].marker,
+    )
 
 
 def test_without_translation_the_home_network_is_where_the_line_is_seen_from():
