@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
+from agent.diagnosis.segments import hop_segments
 from agent.measurements import FamilyBreak, FamilyStatistics, Kind, Role, Scalar
 from agent.units import ms_from_s
 
@@ -16,7 +19,8 @@ def no_route(facts: Facts) -> Match | None:
 
 def no_answer(facts: Facts) -> Match | None:
     """Pages that answer over IPv4 do not over IPv6, none of them."""
-    return _match(facts, FamilyBreak.NO_ANSWER)
+    found = _match(facts, FamilyBreak.NO_ANSWER)
+    return None if found is None else _placed(facts, found)
 
 
 def large_lost(facts: Facts) -> Match | None:
@@ -55,6 +59,33 @@ def _match(facts: Facts, wanted: FamilyBreak, segment: Segment | None = None) ->
     return None
 
 
+def _placed(facts: Facts, match: Match) -> Match:
+    """Return the match in the stretch past the last router that answers over IPv6.
+
+    IPv4 passes the same line: a home router that answers alone has no IPv6 from the line, or does
+    not use it, and which of both only a renewal tells. One that refuses knows no way itself.
+    """
+    found = _walked(facts)
+    if found is None:
+        return match
+    segments = hop_segments(found.hops, facts.around, found.walked_to)
+    places = [place for place, hop in enumerate(found.hops) if hop]
+    if not places:
+        return replace(match, segment=facts.near_segment(), next_step="mend-ipv6-router")
+    values = {**match.values, "last_hop": found.hops[places[-1]][0]}
+    if segments[places[-1]] in _FAR:
+        return replace(match, values=values, segment=Segment.OPERATOR)
+    refuses = found.stop_code not in _NO_REFUSAL
+    place = facts.near_segment() if refuses else Segment.UNDETERMINED
+    return replace(match, values=values, segment=place, next_step="mend-ipv6-router")
+
+
+def _walked(facts: Facts) -> FamilyStatistics | None:
+    found = (item.statistics for item in facts.evidence.select(Kind.HTTP))
+    walked = (f for f in found if isinstance(f, FamilyStatistics) and f.walked_to is not None)
+    return next(walked, None)
+
+
 def _values(found: FamilyStatistics) -> dict[str, Scalar]:
     return {
         "target": next(iter(found.unanswered), None),
@@ -66,6 +97,11 @@ def _values(found: FamilyStatistics) -> dict[str, Scalar]:
         "connect_6_ms": found.connect_6_ms,
     }
 
+
+_FAR = frozenset({Segment.ACCESS, Segment.OPERATOR, Segment.BEYOND})
+
+_NO_REFUSAL = frozenset({None, "silent", "loop", "hop-limit"})
+"""The other reasons why a walk ends are a router's own word."""
 
 _RESOLVERS = frozenset({"dns-partly-silent"})
 """The resolver's IPv6 address is silent with everything else over IPv6."""

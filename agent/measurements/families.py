@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from agent.measurements.path import HopWalk
+
 
 class Named(StrEnum):
     """What the resolvers said of a name in one family.
@@ -44,8 +46,8 @@ class FamilyTry:
     """One page over one family; times in milliseconds, None where the phase was not reached.
 
     The request fills a packet. `problem` is the reason code where no whole answer came within
-    `took_ms`; `small_status` the status of a small request to the same connection's far end,
-    made after a large one had met silence, None where it was not made or met silence too.
+    `took_ms`, the look-up left out. `small_status` is the status of a small request, made after a
+    large one had met silence, None where it was not made or met silence too.
     """
 
     target: str
@@ -74,7 +76,8 @@ class FamilyLook:
     `held` and `routed` are the families (4, 6) with an address that is meant for more than its
     link, and with a default route. `translation_prefix` is the prefix that a resolver puts IPv4
     addresses into (RFC 7050), `translates_itself` whether this computer turns IPv4 into IPv6
-    (RFC 6877). `request_bytes` is the size of the padding that fills a request's packet.
+    (RFC 6877). `request_bytes` is the size of the padding that fills a request's packet. `walk`
+    leads to a page that has no connection over IPv6, where none has one.
     """
 
     held: tuple[int, ...]
@@ -83,6 +86,7 @@ class FamilyLook:
     translation_prefix: str | None = None
     translates_itself: bool = False
     tries: tuple[FamilyTry, ...] = ()
+    walk: HopWalk | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +97,8 @@ class FamilyStatistics:
     alone. `connect_4_ms` and `connect_6_ms` are medians. `racing_s` is what each new connection
     loses in a client that tries both families (RFC 8305), `single_s` in one that waits for IPv6
     to fail first; `hangs` says that such a page does not come at all until someone gives up.
+    `hops` are the addresses that answered at each distance on the way to `walked_to`, which has no
+    connection over IPv6, and `stop_code` says why they end as in `PathStatistics`.
     """
 
     state: FamilyState
@@ -107,3 +113,6 @@ class FamilyStatistics:
     racing_s: float | None = None
     single_s: float | None = None
     hangs: bool = False
+    hops: tuple[tuple[str, ...], ...] = ()
+    walked_to: str | None = None
+    stop_code: str | None = None

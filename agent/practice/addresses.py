@@ -13,6 +13,9 @@ LAN_BITS = 24
 WAN_BITS = 24
 POINT_BITS = 30
 LINK_BITS_6 = 64
+HOME_LINK = 0x101
+"""In a /56 that holds nothing of the operator's, as a home is given one (RFC 6177 §2)."""
+
 SITE_NAMES = ("harbour", "lighthouse", "chandlery")
 IPV4_ONLY_SITES = ("chandlery",)
 """Sites that have no IPv6 address of their own."""
@@ -118,8 +121,8 @@ def plan_addresses_6(seed: int, hops: int) -> Addresses6:
         return f"{whole}:{number:x}::{host:x}"
 
     return Addresses6(
-        lan=f"{whole}:1::/{LINK_BITS_6}",
-        router=link(1, 1),
+        lan=f"{whole}:{HOME_LINK:x}::/{LINK_BITS_6}",
+        router=link(HOME_LINK, 1),
         wan=link(2, 2),
         edge=link(2, 1),
         core=tuple((link(16 + hop, 1), link(16 + hop, 2)) for hop in range(hops)),

@@ -103,6 +103,10 @@ class Bench:
         found = self._netlinks[host].get_addr(family=socket.AF_INET, index=self.index(host, port))
         return tuple(str(one.get_attr("IFA_ADDRESS")) for one in found)
 
+    def unroute_6(self, host: str) -> None:
+        """Take the default route of IPv6 from a host."""
+        self._netlinks[host].route("del", family=socket.AF_INET6, dst="::/0")
+
     def addresses_6(self, host: str, port: str) -> tuple[str, ...]:
         """Return the IPv6 addresses of a port that are meant for more than its link."""
         found = self._netlinks[host].get_addr(

@@ -14,6 +14,13 @@ FAULTS: tuple[Fault, ...] = (
         findings=("ipv6-no-route",),
     ),
     Fault(
+        name="ipv6-no-uplink",
+        segment="home",
+        sentence="The home router gives IPv6 addresses and has no IPv6 from the line itself.",
+        effects=always(Effect(strike="ipv6_no_uplink", home=DUAL_STACK)),
+        findings=("ipv6-dead",),
+    ),
+    Fault(
         name="ipv6-dead-beyond",
         segment="operator",
         sentence="IPv6 is given, and dropped past the home router; IPv4 works.",

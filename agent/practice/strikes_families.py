@@ -23,6 +23,11 @@ def ipv6_no_route(stage: Stage) -> None:
     stage.router_lifetime_s = 0
 
 
+def ipv6_no_uplink(stage: Stage) -> None:
+    """Take the way out from the router, which goes on to say that it is one."""
+    stage.bench.unroute_6("router")
+
+
 def ipv6_dead_beyond(stage: Stage) -> None:
     """Let the edge forward nothing of IPv6."""
     _filter(stage, "edge", "forward", "meta nfproto ipv6 drop")
@@ -101,6 +106,7 @@ def _filter(stage: Stage, host: str, hook: str, rule: str) -> None:
 
 STRIKES = (
     ipv6_no_route,
+    ipv6_no_uplink,
     ipv6_dead_beyond,
     ipv6_above_1480_lost,
     ipv6_above_1400_lost,

@@ -6,7 +6,7 @@ large packets vanish (§9.1): so each is asked for alone, by requests that fill 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from ipaddress import IPv4Network, IPv6Network, ip_address
@@ -18,6 +18,7 @@ from agent.errors import CannotMeasure
 from agent.measurements import (
     FamilyLook,
     FamilyTry,
+    HopWalk,
     Kind,
     Measurement,
     Named,
@@ -87,11 +88,13 @@ def measure_families(
     timeline: Timeline,
     within_s: float,
     running: Running,
+    walk: Callable[[str], HopWalk | None] = lambda _: None,
 ) -> Measurement:
     """Return every page over each family, and what the laptop holds of both.
 
     `interfaces` are all of the computer, `tested` the one under test. A family of which the
     laptop holds no address is not tried, and without IPv6 nothing is.
+    `walk` finds who answers on the way to an address: it is asked where IPv6 alone is dead.
     """
     started_s = timeline.now_s()
     means = _Means(
@@ -116,6 +119,9 @@ def measure_families(
             translates_itself=any(map(_translates, interfaces)),
             tries=tuple(one.result() for one in tries),
         )
+    dead = _dead(look)
+    if dead is not None and not running.stopped():
+        look = replace(look, walk=walk(dead))
     cut = Reason(code="stopped") if running.stopped() else None
     return Measurement(
         kind=Kind.HTTP,
@@ -127,6 +133,13 @@ def measure_families(
         reason=cut,
         observed=look,
     )
+
+
+def _dead(look: FamilyLook) -> str | None:
+    """Return an address without a connection over IPv6, where pages connect over IPv4 alone."""
+    reached = {t.family for t in look.tries if t.connect_ms is not None or t.small_status}
+    failed = (t.address for t in look.tries if t.family == 6 and t.problem is not None)
+    return next(failed, None) if reached == {4} and 6 in look.routed else None
 
 
 def families_held(addresses: Iterable[HeldAddress]) -> tuple[int, ...]:
@@ -213,7 +226,7 @@ def _fetched(means: _Means, target: FamilyTarget, begun: FamilyTry) -> FamilyTry
         address=came.remote or begun.address,
         connect_ms=came.connect_ms,
         first_byte_ms=came.first_byte_ms,
-        took_ms=ms_from_s(means.timeline.now_s() - begun.sent_s),
+        took_ms=ms_from_s(means.timeline.now_s() - begun.sent_s) - (came.lookup_ms or 0.0),
         status=came.status,
         bytes=None if came.status is None else len(came.body),
         problem=None if came.fault is None else came.fault.code,

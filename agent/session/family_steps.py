@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from ipaddress import ip_address
 
-from agent.measurements import Kind, Measurement, Role
+from agent.errors import CannotMeasure
+from agent.measurements import HopWalk, Kind, Measurement, Role
 from agent.probes.families import METHOD, FamilyTarget, measure_families
+from agent.probes.path import walk_path
+from agent.session.looks import PATH_METHOD
 from agent.session.site import Site
 from agent.session.steps import Step
 from agent.session.targets import host_of, server_link
 
 EXPECTED_S = 0.5
+WALK_S = 3.0
 SERVER = "server"
 
 
@@ -29,6 +34,7 @@ def family_step(site: Site) -> Step:
             timeline=site.timeline,
             within_s=wall_s,
             running=site.running,
+            walk=lambda address: _walk(site, address),
         )
         return (measured,)
 
@@ -40,6 +46,28 @@ def family_step(site: Site) -> Step:
         wall_s=wall_s,
         method=METHOD,
     )
+
+
+def _walk(site: Site, address: str) -> HopWalk | None:
+    """Return who answers on the way to an address; None where the way cannot be walked."""
+    plan = site.request.plan.path
+    try:
+        socket = site.workshop.probe_socket(PATH_METHOD, site.ground.binding, address, plan.port)
+        with closing(socket):
+            walked = walk_path(
+                (socket,),
+                plan,
+                wait=site.workshop.wait_together,
+                timeline=site.timeline,
+                target=address,
+                family=6,
+                within_s=WALK_S,
+                running=site.running,
+                role=Role.OUTSIDE,
+            )
+    except CannotMeasure:
+        return None
+    return walked.observed if isinstance(walked.observed, HopWalk) else None
 
 
 def family_targets(site: Site) -> tuple[FamilyTarget, ...]:

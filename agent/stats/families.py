@@ -14,6 +14,7 @@ from agent.measurements import (
     FamilyTry,
     Named,
 )
+from agent.stats.path import path_statistics
 from agent.units import MS_PER_S
 
 RESOLUTION_DELAY_S = 0.05
@@ -72,6 +73,7 @@ def family_statistics(look: FamilyLook) -> FamilyStatistics:
     breaks = _breaks(look, pairs)
     answered = [p for p in pairs if _came(p.six)]
     racing_s, single_s = _cost(look, pairs, breaks)
+    path = None if look.walk is None else path_statistics(look.walk)
     return FamilyStatistics(
         state=_state(look, pairs, breaks),
         breaks=breaks,
@@ -85,6 +87,9 @@ def family_statistics(look: FamilyLook) -> FamilyStatistics:
         racing_s=racing_s,
         single_s=single_s,
         hangs=FamilyBreak.LARGE_LOST in breaks,
+        hops=() if path is None else tuple(hop.addresses for hop in path.hops),
+        walked_to=None if look.walk is None else look.walk.target,
+        stop_code=None if path is None else path.stop_code,
     )
 
 

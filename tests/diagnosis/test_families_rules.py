@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from families import at_once, look, silent, swallowed, tried, unnamed
-from visits import EDGE, GATEWAY, SERVER, dns, judge, measured, path, visit
+from visits import EDGE, GATEWAY, SERVER, dns, judge, lease, measured, path, visit
 
 from agent.diagnosis.families import RULES
 from agent.diagnosis.model import Segment
@@ -94,6 +94,47 @@ def test_the_resolver_is_not_blamed_for_being_asked_over_a_dead_ipv6(six):
     codes = [f.code for f in findings(dead, seen(look(*pages, routed=routed)))]
     assert len(codes) == 1
     assert set(codes) <= CODES
+
+
+ROUTER, FAR_ROUTER = "2001:db8:7:101::1", "2001:db8:9::1"
+PAGE = "2001:db8:f1::80"
+NET_UNREACHABLE = (1, 0)
+"""ICMPv6 destination unreachable, no route (RFC 4443 §3.1)."""
+
+
+def walked(*answers, last=None):
+    """The finding on a dead IPv6 with who answered on the way to a page."""
+    walk = path(*answers, target=PAGE).observed
+    types, codes = list(walk.icmp_type), list(walk.icmp_code)
+    if last is not None:
+        types[-1], codes[-1] = last
+    walk = replace(walk, icmp_type=tuple(types), icmp_code=tuple(codes), protocol="udp")
+    own = lease(family=6, address="2001:db8:7:101::20", prefix=64, gateway="fe80::1")
+    own = replace(own, id="lease-6", family=6)
+    dead = look(silent(ONE, 6), silent(TWO, 6), walk=walk)
+    (found,) = (f for f in findings(own, seen(dead)) if f.code in CODES)
+    return found
+
+
+def test_past_a_router_of_the_operator_it_is_the_operators():
+    found = walked(ROUTER, FAR_ROUTER, None)
+    assert (found.segment, found.next_step) == (Segment.OPERATOR, "report-ipv6")
+    assert found.values["last_hop"] == FAR_ROUTER
+
+
+def test_past_the_homes_router_alone_it_may_be_the_routers_or_the_lines():
+    found = walked(ROUTER, None, None)
+    assert (found.segment, found.next_step) == (Segment.UNDETERMINED, "mend-ipv6-router")
+
+
+def test_a_router_of_the_home_that_knows_no_way_is_the_place():
+    found = walked(ROUTER, ROUTER, last=NET_UNREACHABLE)
+    assert (found.segment, found.next_step) == (Segment.HOME, "mend-ipv6-router")
+
+
+def test_where_not_even_the_router_answers_it_is_in_the_home():
+    found = walked(None, None)
+    assert (found.segment, found.next_step) == (Segment.HOME, "mend-ipv6-router")
 
 
 def test_a_search_over_ipv6_that_saw_the_size_says_it_alone():

@@ -6,7 +6,7 @@ import pytest
 
 from agent.clock import ManualClock, Timeline
 from agent.errors import NameNotResolved, NoRoute, Refused, TimedOut
-from agent.measurements import LinkFacts, Medium, Named, NameOutcome, State
+from agent.measurements import HopWalk, LinkFacts, Medium, Named, NameOutcome, State
 from agent.ports.facts import DefaultWay, HeldAddress, Interface
 from agent.ports.http import HttpExchange, ScriptedHttp
 from agent.ports.names import NameAnswer
@@ -74,9 +74,10 @@ def measure(answer=came, *, names=None, tested=None, others=(), targets=TARGETS,
         interfaces=(tested, *others),
         tested=tested,
         resolvers=more.pop("resolvers", (RESOLVER,)),
-        timeline=Timeline(ManualClock(), 0.0),
+        timeline=Timeline(more.pop("clock", None) or ManualClock(), 0.0),
         within_s=more.pop("within_s", 15.0),
         running=more.pop("running", None) or Unattended(),
+        **more,
     )
     return found, http.asked
 
@@ -151,6 +152,51 @@ def test_a_plain_refusal_is_not_tried_again(error, code):
     found, asked = measure(lambda request: fault(request, error))
     assert by_place(found)["one", 6].problem == code
     assert len(asked) == 3
+
+
+def unreached(request):
+    return came(request) if request.family == 4 else silence(request)
+
+
+def test_the_way_is_walked_where_ipv6_alone_is_dead():
+    walked = []
+    way = HopWalk(target="2001:db8::1", protocol="udp", waiting_s=1.0)
+
+    def walk(address):
+        walked.append(address)
+        return way
+
+    found, _ = measure(unreached, walk=walk)
+    assert walked == ["2001:db8::1"]
+    assert found.observed.walk is way
+
+
+@pytest.mark.parametrize(
+    ("answer", "tested"),
+    [
+        (came, None),
+        (silence, None),
+        (unreached, port(*BOTH, families=(4,))),
+        (unreached, port("2001:db8:1::20")),
+    ],
+    ids=["sound", "both dead", "no route", "no IPv4"],
+)
+def test_elsewhere_nothing_is_walked(answer, tested):
+    walked = []
+    measure(answer, tested=tested, walk=walked.append)
+    assert walked == []
+
+
+def test_the_time_of_an_attempt_is_without_its_look_up():
+    clock = ManualClock()
+
+    def slow(request):
+        clock.sleep(0.5)
+        return came(request, lookup_ms=400.0)
+
+    page = FamilyTarget(name="page", url="http://[2001:db8::9]/")
+    found, _ = measure(slow, targets=(page,), clock=clock)
+    assert by_place(found)["page", 6].took_ms == pytest.approx(100.0)
 
 
 def test_the_next_resolver_is_asked_where_one_is_silent():
