@@ -80,6 +80,49 @@ def test_what_is_not_for_us_is_left_out():
     assert found.overheard == ["192.0.2.1"]
 
 
+def test_refusals_are_told_apart_by_what_they_answer():
+    found = Hearing(xid=77, hardware_address=MAC, presence_xid=99)
+    said = ((56, b"wrong network"),)
+    for xid in (99, 5):
+        asked = dhcp.discover(xid=xid, hardware_address=MAC)
+        found.hear(offer(asked=asked, kind=MessageType.NAK, options=said), SENDER, float(xid))
+    ours, systems = crossed(found, presence_asked=True).naks
+    assert (ours.to_system, ours.message, ours.after_ms) == (False, "wrong network", 99.0)
+    assert (systems.to_system, systems.server_id) == (True, "192.0.2.1")
+    assert crossed(found).presence_asked is False
+
+
+def test_of_what_is_said_to_others_only_the_server_is_kept():
+    neighbour = dhcp.discover(xid=3, hardware_address=MAC[::-1])
+    found = hearing(
+        offer(asked=neighbour, kind=MessageType.ACK, address="192.0.2.77"),
+        *(offer(asked=neighbour, server=f"192.0.2.{n}") for n in range(1, 60)),
+    )
+    assert found.overheard[0] == "192.0.2.1"
+    assert len(found.overheard) == 8
+    assert "192.0.2.77" not in json.dumps([found.offers, found.naks, found.overheard])
+
+
+def test_all_of_an_offer_crosses_the_border():
+    options = (
+        (121, bytes.fromhex("18c63364c000020100c0000201")),
+        (3, pack_addresses("192.0.2.9")),
+        (26, (1492).to_bytes(2)),
+        (15, b"ternbay.example"),
+        (108, pack_seconds(60)),
+        (114, b"https://portal.ternbay.example/api"),
+        (58, b"\1"),
+    )
+    (seen,) = crossed(hearing(offer(options=options))).offers
+    routes = [(one.network, one.prefix, one.router) for one in seen.routes]
+    # RFC 3442: 24.198.51.100 by 192.0.2.1, then the default way by the same.
+    assert routes == [("198.51.100.0", 24, "192.0.2.1"), ("0.0.0.0", 0, "192.0.2.1")]
+    assert (seen.routes_given, seen.routers) == (True, ("192.0.2.1",))
+    assert (seen.mtu_bytes, seen.domain, seen.ipv6_only_s) == (1492, "ternbay.example", 300)
+    assert seen.captive_api == "https://portal.ternbay.example/api"
+    assert (seen.faulty_options, seen.t1_s, seen.relay) == ((58,), None, None)
+
+
 def test_broken_messages_are_counted():
     found = hearing(b"", offer()[:200], offer())
     assert (len(found.offers), found.malformed) == (1, 2)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from agent.helper import __main__ as helper
 from agent.helper.fields import Refusal
-from agent.helper.request import OffersWanted, parse_request
+from agent.helper.request import ConcentratorsWanted, OffersWanted, parse_request
 
 FORM = {
     "want": "offers",
@@ -35,7 +35,32 @@ def test_the_form():
     assert parse_request(line(listen_s=60)).listen_s == 60.0
 
 
+def test_the_form_with_addresses_held():
+    wanted = parse_request(line(held=["192.0.2.30", "198.51.100.9"]))
+    assert wanted.held == ("192.0.2.30", "198.51.100.9")
+
+
+def test_the_form_for_concentrators():
+    wanted = parse_request(line(want="concentrators", listen_s=3))
+    assert wanted == ConcentratorsWanted(
+        interface="eth0", hardware_address=bytes.fromhex("02005e100001"), listen_s=3.0
+    )
+
+
 HOSTILE = {
+    "an address held in words": line(held=["here"]),
+    "an address held of a group": line(held=["224.0.0.1"]),
+    "no address held": line(held=["0.0.0.0"]),
+    "this computer's own": line(held=["127.0.0.1"]),
+    "too many held": line(held=["192.0.2.30"] * 5),
+    "one held": line(held="192.0.2.30"),
+    "a number held": line(held=[3221225985]),
+    "a wish that is no name": line(want=["offers"]),
+    "concentrators with options": line(want="concentrators", options={"60": "7465"}),
+    "concentrators with addresses": line(want="concentrators", held=[]),
+    "concentrators in no time": line(want="concentrators", listen_s=0.5),
+    "concentrators for ever": line(want="concentrators", listen_s=31),
+    "a session": line(want="session"),
     "empty": b"\n",
     "no json": b"offers\n",
     "a list": b"[]\n",
