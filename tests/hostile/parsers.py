@@ -15,6 +15,7 @@ import dns.message
 import dns.rrset
 
 from agent.codec import (
+    arp,
     bsd_route,
     card,
     dhcp,
@@ -23,6 +24,7 @@ from agent.codec import (
     icmp_extensions,
     lease_files,
     mark,
+    pppoe,
     rtnetlink,
     stamp,
     stamp_authenticated,
@@ -31,9 +33,9 @@ from agent.codec import (
     windows_echo,
     windows_route,
 )
-from agent.engines import echo_framing, helper_client, linux_ancillary, names
+from agent.engines import echo_framing, helper_answers, helper_client, linux_ancillary, names
 from agent.errors import BadReply, CannotMeasure, MalformedMessage
-from agent.helper import fields, request
+from agent.helper import concentrators, fields, offers, request, uses
 from agent.probes import echo_messages
 
 REFUSALS = (MalformedMessage, BadReply, CannotMeasure, fields.Refusal)
@@ -117,11 +119,69 @@ def _offer() -> bytes:
         ("router", "192.0.2.1"),
         ("name_server", "192.0.2.53", "198.51.100.53"),
         (121, bytes.fromhex("18c63364c000020100c0000201")),
+        (114, b"https://portal.ternbay.example/api"),
+        (108, bytes(4)),
         (52, b"\3"),
         "end",
     ]
     whole = BOOTP(op=2, xid=77, yiaddr="192.0.2.30", chaddr=MAC, file=b"\x0f\x01a\xff")
     return bytes(whole / DHCP(options=options))
+
+
+def _pado() -> bytes:
+    """Return a PADO from a foreign codec (scapy): two services, cookie, an error, Host-Uniq."""
+    from scapy.layers.ppp import PPPoED, PPPoED_Tags, PPPoETag
+
+    said = (
+        (0x0102, b"ternbay-ac1"),
+        (0x0101, b""),
+        (0x0101, b"internet"),
+        (0x0104, bytes(16)),
+        (0x0202, b"full"),
+        (0x0103, HOST_UNIQ),
+        (0x0000, b""),
+    )
+    tags = [PPPoETag(tag_type=kind, tag_value=value) for kind, value in said]
+    return bytes(PPPoED(version=1, type=1, code=7, sessionid=0) / PPPoED_Tags(tag_list=tags))
+
+
+def _arp_answer() -> bytes:
+    """Return an ARP answer from a foreign codec (scapy)."""
+    from scapy.layers.l2 import ARP
+
+    mine, theirs = "02:00:5e:10:00:01", "02:00:5e:10:00:09"
+    return bytes(ARP(op=2, hwsrc=theirs, psrc="192.0.2.30", hwdst=mine, pdst="0.0.0.0"))
+
+
+def _refusal() -> bytes:
+    """Return a NAK from a foreign codec (scapy)."""
+    from scapy.layers.dhcp import BOOTP, DHCP
+
+    said = [("message-type", "nak"), ("server_id", "192.0.2.1"), ("error_message", "no"), "end"]
+    return bytes(BOOTP(op=2, xid=78, chaddr=MAC) / DHCP(options=said))
+
+
+def _heard_offers(data: bytes) -> object:
+    """Take a datagram as the helper does, and what it makes of it across the border."""
+    heard = offers.Hearing(xid=77, hardware_address=MAC, presence_xid=78)
+    heard.hear(data, "02:00:5e:10:00:fe", 1.0)
+    kept = {"offers": heard.offers, "naks": heard.naks, "overheard": heard.overheard}
+    return _helper_answer(_json({**OFFERS, **kept}))
+
+
+def _heard_pado(data: bytes) -> object:
+    heard = concentrators.PadoHearing(host_uniq=HOST_UNIQ)
+    heard.hear(data, MAC, 1.0)
+    return helper_client.read_concentrators(
+        _json({**SESSIONS, "concentrators": heard.concentrators}), "eth0"
+    )
+
+
+def _heard_arp(data: bytes) -> object:
+    asked = uses.UseProbing(own=frozenset({MAC}))
+    asked.ask("192.0.2.30", 0.0, held=True)
+    asked.hear(data, 1.0)
+    return _helper_answer(_json({**OFFERS, "in_use": asked.in_use}))
 
 
 def _question() -> dns.message.Message:
@@ -233,6 +293,22 @@ OFFERS = {
             "captive_api": "https://portal.ternbay.example/api",
             "ipv6_only_s": 1800,
             "faulty_options": [58],
+        }
+    ],
+}
+HOST_UNIQ = bytes(range(8))
+SESSIONS = {
+    "sent": 1,
+    "listened_s": 3.0,
+    "malformed": 0,
+    "concentrators": [
+        {
+            "after_ms": 4.5,
+            "hardware_address": "02:00:5e:10:00:fe",
+            "name": "ternbay-ac1",
+            "services": ["", "internet"],
+            "cookie_bytes": 16,
+            "error": None,
         }
     ],
 }
@@ -409,6 +485,17 @@ def parsers() -> tuple[Parser, ...]:
             dhcp_options,
             dhcp_options.decode_routes,
             bytes.fromhex("18c63364c000020100c0000201"),
+        ),
+        _parser("offers heard", offers, _heard_offers, _offer(), _refusal()),
+        _parser("PPPoE discovery", pppoe, pppoe.decode, _pado()),
+        _parser("concentrators heard", concentrators, _heard_pado, _pado()),
+        _parser("ARP", arp, arp.decode, _arp_answer()),
+        _parser("users of an address", uses, _heard_arp, _arp_answer()),
+        _parser(
+            "helper's concentrators",
+            helper_answers,
+            lambda line: helper_client.read_concentrators(line, "eth0"),
+            _json(SESSIONS),
         ),
         _parser("tcp_info", tcp_info, tcp_info.decode_tcp_info, bytes(range(256)), bytes(280)),
         _parser("netlink", rtnetlink, _messages, _netlink()),
