@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from ipaddress import ip_address
-from urllib.parse import urlsplit
 
 from agent.assessment.evidence import Item
 from agent.diagnosis import laptop_clock
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
-from agent.measurements import HttpStatistics, Kind, PortalAnswer, Scalar, WebAccess
+from agent.measurements import HttpStatistics, Kind, Scalar, WebAccessStatistics
 
 _LEAST_SITES = 2
 _OPENED = frozenset({"unknown-issuer", "self-signed", "wrong-name"})
@@ -44,11 +43,11 @@ def pages(facts: Facts) -> tuple[Page, ...]:
     return tuple(Page(item=i, told=h) for i, h in found if h is not None and h.sent)
 
 
-def access(facts: Facts) -> tuple[Item, WebAccess] | None:
+def access(facts: Facts) -> tuple[Item, WebAccessStatistics] | None:
     """Return what the network and the laptop say of the way out, where that was asked."""
     for item in facts.evidence.select(Kind.HTTP):
-        if isinstance(item.measurement.observed, WebAccess):
-            return item, item.measurement.observed
+        if isinstance(item.statistics, WebAccessStatistics):
+            return item, item.statistics
     return None
 
 
@@ -215,8 +214,7 @@ def laptop_proxy(facts: Facts) -> Match | None:
     if told is None or not told[1].proxies:
         return None
     item, way = told
-    first = way.proxies[0]
-    return Match(evidence=(item.id,), values={"proxy": first.address, "told_by": first.told_by})
+    return Match(evidence=(item.id,), values={"proxy": way.proxies[0]})
 
 
 def _portal(facts: Facts) -> _Portal | None:
@@ -231,7 +229,7 @@ def _portal(facts: Facts) -> _Portal | None:
     ids = tuple(p.item.id for p in taken)
     host = next((p.told.portal for p in taken if p.told.portal), None)
     if announced and told is not None:
-        ids, host = (*ids, told[0].id), host or _host(told[1].user_portal_url)
+        ids, host = (*ids, told[0].id), host or told[1].portal
     return _Portal(
         host=host,
         asks=any(p.told.asks_sign_in for p in taken),
@@ -241,11 +239,10 @@ def _portal(facts: Facts) -> _Portal | None:
     )
 
 
-def _announced(facts: Facts) -> tuple[Item, PortalAnswer] | None:
+def _announced(facts: Facts) -> tuple[Item, WebAccessStatistics] | None:
     """Return the captive portal API's answer where it says that the network is closed."""
     told = access(facts)
-    portal = told[1].portal if told else None
-    return None if told is None or portal is None or not portal.captive else (told[0], portal)
+    return told if told is not None and told[1].captive else None
 
 
 def _is_sign_in(facts: Facts, portal: _Portal) -> bool:
@@ -298,13 +295,6 @@ def _is_near(host: str) -> bool:
         return not ip_address(host).is_global
     except ValueError:
         return False
-
-
-def _host(url: str | None) -> str | None:
-    try:
-        return urlsplit(url).hostname if url else None
-    except ValueError:
-        return None
 
 
 _PAGES = frozenset({"web-unreached", "site-unreached", "web-slow"})

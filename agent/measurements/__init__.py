@@ -58,6 +58,7 @@ from agent.measurements.statistics import (
     RoundTrip,
     Statistics,
     ThroughputStatistics,
+    WebAccessStatistics,
 )
 from agent.measurements.transfer import CountedBy, Ended, TcpCounters, Transfer
 from agent.measurements.web import (
@@ -137,6 +138,7 @@ __all__ = [
     "ThroughputStatistics",
     "Transfer",
     "WebAccess",
+    "WebAccessStatistics",
     "WebAttempt",
     "WebFetch",
     "Wireless",

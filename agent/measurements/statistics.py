@@ -228,6 +228,7 @@ class DnsStatistics:
     errors: tuple[tuple[str, int], ...] = ()
     rewrites_nxdomain: bool | None = None
     validates: bool | None = None
+    min_ms: float | None = None
     transport: str = "udp"
     place: int | None = None
     setup_ms: float | None = None
@@ -288,6 +289,24 @@ class HttpStatistics:
     portal: str | None = None
     asks_sign_in: bool | None = None
     changed: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WebAccessStatistics:
+    """Of the way out to the web: the laptop's proxies, and what the network says of itself.
+
+    `captive` is None where no captive portal API is known or none answered (`problem` says why);
+    `portal` is the host of its page, `told_by` who named the API.
+    """
+
+    proxies: tuple[str, ...]
+    captive: bool | None = None
+    portal: str | None = None
+    told_by: str | None = None
+    problem: str | None = None
+    seconds_remaining: int | None = None
+    bytes_remaining: int | None = None
+    total_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -388,6 +407,7 @@ Statistics = (
     | PathStatistics
     | DnsStatistics
     | HttpStatistics
+    | WebAccessStatistics
     | FamilyStatistics
     | ThroughputStatistics
     | LeaseStatistics

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -60,7 +61,7 @@ def noted(seen: Seen, target: WebTarget) -> WebAttempt:
         status=exchange.status,
         bytes=len(exchange.body) if answered else None,
         remote=exchange.remote,
-        redirected_to=leads_to(exchange, found) or seen.redirected_to,
+        redirected_to=bare(leads_to(exchange, found) or seen.redirected_to),
         marker_found=found,
         unchanged=_unchanged(target.sha256, exchange),
         problem=exchange.fault.code if exchange.fault else None,
@@ -89,6 +90,11 @@ def leads_to(exchange: HttpExchange, found: bool | None) -> str | None:
         return to
     refresh = read_page_marks(exchange.body).refresh
     return None if refresh is None else _joined(exchange.url, refresh)
+
+
+def bare(url: str | None) -> str | None:
+    """Return a URL without its query and fragment: portals put hardware addresses there."""
+    return None if url is None else re.split(r"[?#]", url, maxsplit=1)[0]
 
 
 def elsewhere(asked: str, shown: str | None) -> bool:

@@ -20,6 +20,7 @@ from agent.measurements import (
 )
 from agent.ports.http import HttpExchange, HttpPort, HttpRequest
 from agent.ports.running import Running
+from agent.probes.page_seen import MAX_LOCATION, bare
 
 METHOD = "captive-portal-api"
 OK = 200
@@ -64,20 +65,20 @@ def measure_web_access(
 
 def ask_portal(http: HttpPort, api: NamedApi, within_s: float, running: Running) -> PortalAnswer:
     """Return the API's answer; only over TLS (RFC 8908 §4), and not where there is no portal."""
-    bare = PortalAnswer(url=api.url[:300], told_by=api.told_by)
+    unasked = PortalAnswer(url=bare(api.url[:MAX_LOCATION]) or "", told_by=api.told_by)
     if api.url == captive.UNRESTRICTED:
-        return replace(bare, captive=False)
+        return replace(unasked, captive=False)
     if not api.url.lower().startswith("https://"):
-        return replace(bare, problem=NOT_SECURE)
+        return replace(unasked, problem=NOT_SECURE)
     request = HttpRequest(url=api.url, max_bytes=captive.MAX_BYTES, accept=captive.MEDIA_TYPE)
     exchange = http.fetch(request, within_s=within_s)
     running.used(len(exchange.body))
-    return _told(bare, exchange)
+    return _told(unasked, exchange)
 
 
-def _told(bare: PortalAnswer, exchange: HttpExchange) -> PortalAnswer:
+def _told(unasked: PortalAnswer, exchange: HttpExchange) -> PortalAnswer:
     met = replace(
-        bare,
+        unasked,
         status=exchange.status,
         total_ms=exchange.total_ms,
         certificate=exchange.certificate,
@@ -94,8 +95,8 @@ def _told(bare: PortalAnswer, exchange: HttpExchange) -> PortalAnswer:
     return replace(
         met,
         captive=state.captive,
-        user_portal_url=state.user_portal_url,
-        venue_info_url=state.venue_info_url,
+        user_portal_url=bare(state.user_portal_url),
+        venue_info_url=bare(state.venue_info_url),
         can_extend_session=state.can_extend_session,
         seconds_remaining=state.seconds_remaining,
         bytes_remaining=state.bytes_remaining,

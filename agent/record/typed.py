@@ -31,6 +31,7 @@ from agent.measurements import (
     ThroughputStatistics,
     Transfer,
     WebAccess,
+    WebAccessStatistics,
     WebFetch,
 )
 from agent.record.model import Measured, Private, Record
@@ -53,7 +54,7 @@ STATISTICS: dict[Kind, Any] = {
     Kind.DNS: DnsStatistics,
     Kind.DELAY: DelayStatistics,
     Kind.PATH: PathStatistics,
-    Kind.HTTP: HttpStatistics | FamilyStatistics,
+    Kind.HTTP: HttpStatistics | FamilyStatistics | WebAccessStatistics,
     Kind.THROUGHPUT: ThroughputStatistics,
 }
 

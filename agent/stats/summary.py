@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 from agent.measurements import (
     EchoSeries,
     FamilyLook,
@@ -23,28 +26,23 @@ from agent.stats.names import dns_statistics
 from agent.stats.path import path_statistics
 from agent.stats.throughput import throughput_statistics
 from agent.stats.web import http_statistics
+from agent.stats.web_access import web_access_statistics
+
+_REDUCED: dict[type, Callable[[Any], Statistics]] = {
+    LinkFacts: link_statistics,
+    LeaseFacts: lease_statistics,
+    NameQueries: dns_statistics,
+    EchoSeries: delay_statistics,
+    HopWalk: path_statistics,
+    WebFetch: http_statistics,
+    FamilyLook: family_statistics,
+    WebAccess: web_access_statistics,
+}
 
 
 def summarise(measurement: Measurement) -> Statistics | None:
     """Return the statistics of what was observed; None where nothing was."""
-    result: Statistics | None
-    match measurement.observed:
-        case LinkFacts() as facts:
-            result = link_statistics(facts)
-        case LeaseFacts() as facts:
-            result = lease_statistics(facts)
-        case NameQueries() as queries:
-            result = dns_statistics(queries)
-        case EchoSeries() as series:
-            result = delay_statistics(series)
-        case HopWalk() as walk:
-            result = path_statistics(walk)
-        case WebFetch() as fetch:
-            result = http_statistics(fetch)
-        case Transfer() as transfer:
-            result = throughput_statistics(transfer, measurement.direction)
-        case FamilyLook() as look:
-            result = family_statistics(look)
-        case WebAccess() | None:
-            result = None
-    return result
+    seen = measurement.observed
+    if isinstance(seen, Transfer):
+        return throughput_statistics(seen, measurement.direction)
+    return None if seen is None else _REDUCED[type(seen)](seen)

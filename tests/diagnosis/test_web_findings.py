@@ -286,7 +286,7 @@ def test_a_proxy_of_the_laptop_is_only_named():
     proxy = ProxySetting(scheme="http", address="proxy.example:3128", told_by="environment")
     found = judge(visit(access(proxies=(proxy,)))).diagnosis
     assert (found.segment, [f.code for f in found.findings]) == ("none", ["laptop-proxy"])
-    assert found.findings[0].values["proxy"] == "proxy.example:3128"
+    assert found.findings[0].values == {"proxy": "proxy.example:3128"}
 
 
 def test_dead_names_explain_dead_pages():

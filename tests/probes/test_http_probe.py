@@ -133,7 +133,7 @@ def test_http_to_https_of_the_same_host_is_followed_once_and_noted():
     [
         ("http://portal.example/login", "http://portal.example/login"),
         ("https://portal.example/login", "https://portal.example/login"),
-        ("/login", "http://www.tern.example/login"),
+        ("/login?mac=02%3A00%3A5e#x", "http://www.tern.example/login"),
         ("https://[bad", None),
         ("https://www.tern.example/" + "x" * 9_000, None),
     ],

@@ -2,8 +2,16 @@
 
 import pytest
 
-from agent.measurements import Certificate, WebAttempt, WebFetch
+from agent.measurements import (
+    Certificate,
+    PortalAnswer,
+    ProxySetting,
+    WebAccess,
+    WebAttempt,
+    WebFetch,
+)
 from agent.stats.web import http_statistics
+from agent.stats.web_access import web_access_statistics
 
 URL = "http://www.tern.example/"
 
@@ -101,3 +109,20 @@ def test_what_a_certificate_has_against_it_and_what_came_of_it():
     )
     assert (told.certificate_begins, told.clock) == (shown.begins, "2026-03-02T09:00:00Z")
     assert (told.host, told.certificate_issuer) == ("www.tern.example", "Tern Bay Root")
+
+
+def test_the_way_out_of_a_network_and_a_laptop():
+    proxies = tuple(
+        ProxySetting(scheme=s, address="proxy.example:3128", told_by="system")
+        for s in ("http", "https")
+    )
+    bare = web_access_statistics(WebAccess(proxies=proxies))
+    assert (bare.proxies, bare.captive, bare.portal) == (("proxy.example:3128",), None, None)
+    answer = PortalAnswer(
+        url="https://api.example/x",
+        told_by="dhcp",
+        captive=True,
+        user_portal_url="https://Portal.example:8443/in",
+    )
+    told = web_access_statistics(WebAccess(proxies=(), portal=answer))
+    assert (told.captive, told.portal, told.told_by) == (True, "portal.example", "dhcp")
