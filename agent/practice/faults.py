@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.errors import UsageError
-from agent.practice import faults_families, faults_offers, faults_web
+from agent.practice import faults_address, faults_families, faults_offers, faults_web
 from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
 from agent.practice.line import FaultChoice, LineSpec
 
@@ -74,6 +74,7 @@ _LINE: tuple[Fault, ...] = (
 
 CATALOGUE: tuple[Fault, ...] = (
     *_LINE,
+    *faults_address.FAULTS,
     *faults_families.FAULTS,
     *faults_offers.FAULTS,
     *faults_web.FAULTS,

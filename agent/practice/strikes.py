@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from agent.practice import strikes_families, strikes_offers, strikes_web
+from agent.practice import strikes_address, strikes_families, strikes_offers, strikes_web
 from agent.practice.stage import Stage
 
 
@@ -26,6 +26,7 @@ STRIKES: dict[str, Callable[[Stage], None]] = {
     strike.__name__: strike
     for strike in (
         *_LINE,
+        *strikes_address.STRIKES,
         *strikes_families.STRIKES,
         *strikes_offers.STRIKES,
         *strikes_web.STRIKES,
