@@ -213,7 +213,9 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="find-second-dhcp-server",
         test=two_leases,
-        hides=frozenset({"two-ways", "two-dhcp-servers"}),
+        hides=frozenset(
+            {"two-ways", "two-dhcp-servers", "address-of-another-pool", "unexpected-dhcp-server"}
+        ),
     ),
     Rule(
         code="two-ways",
