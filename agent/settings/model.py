@@ -121,11 +121,12 @@ class DnsPlan(Frozen):
     """Queries per resolver and the spacing between them.
 
     With `checks` single queries between those of the series show what else the resolver does, each
-    sent `repeats` times. `encrypted_queries` go to each encrypted resolver.
+    sent `repeats` times. `encrypted_queries` go to each encrypted resolver. Of 66 queries 59 are
+    of names that exist, the fewest whose largest time bounds the 95th percentile.
     """
 
-    queries: Annotated[int, Field(ge=1, le=200)] = 20
-    interval_s: Annotated[float, Field(ge=0.01, le=5)] = 0.05
+    queries: Annotated[int, Field(ge=1, le=200)] = 66
+    interval_s: Annotated[float, Field(ge=0.01, le=5)] = 0.02
     waiting_s: Annotated[float, Field(ge=0.1, le=10)] = 2.0
     checks: bool = True
     repeats: Annotated[int, Field(ge=1, le=5)] = 3

@@ -39,6 +39,7 @@ def dns_statistics(queries: NameQueries, confidence: float = 0.95) -> DnsStatist
     return DnsStatistics(
         sent=len(queries.outcome),
         answered=len(answered),
+        min_ms=trips.min,
         median_ms=trips.median,
         median_low_ms=middle[0],
         median_high_ms=middle[1],
@@ -67,7 +68,10 @@ def _shown(queries: NameQueries) -> dict[str, Any]:
     return {
         "tcp": came(of(queries, NamePurpose.TCP, NamePurpose.LARGE_TCP), _settles),
         "extended": came(extended, _settles),
-        "extends": came(extended, lambda c: c.offered_bytes is not None),
+        "extends": came(
+            name_checks.answers(queries, NamePurpose.EXTENDED),
+            lambda c: c.offered_bytes is not None,
+        ),
         "offered_bytes": max((c.offered_bytes or 0 for c in extended), default=0) or None,
         "cuts": name_checks.truncates(queries),
         "large": name_checks.large_comes(queries),
@@ -79,6 +83,10 @@ def _shown(queries: NameQueries) -> dict[str, Any]:
         "same": name_checks.same_answers(queries),
         "extended_errors": name_checks.extended_errors(queries),
     }
+
+
+def _answers(checks: Sequence[NameCheck]) -> list[NameCheck]:
+    return [c for c in checks if c.outcome is NameOutcome.ANSWERED]
 
 
 def _settles(check: NameCheck) -> bool:

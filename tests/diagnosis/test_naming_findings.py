@@ -10,6 +10,7 @@ import pytest
 from visits import (
     GATEWAY,
     RESOLVER,
+    calm,
     dead_page,
     dns,
     failed,
@@ -188,6 +189,18 @@ def test_slow_is_judged_at_the_resolver_in_use_and_without_the_lines_own_delay()
     # A line of 380 ms (a satellite's, say): the resolver adds 20.
     late = (server(rtt_ms=380.0), first_hop(rtt_ms=370.0))
     assert "dns-slow" not in {one.code for one in found(resolver(rtt_ms=(400.0,) * 20), *late)}
+
+
+def test_a_busy_laptop_delays_many_answers_but_a_slow_resolver_all():
+    busy = (calm(cpu_ratio=0.99),)
+    late = (400.0,) * 20
+
+    def codes(times):
+        parts = visit(resolver(rtt_ms=times), without=("dns-resolver",))
+        return [f.code for f in judge(parts, conditions=busy).diagnosis.findings]
+
+    assert "dns-slow" in codes(late)
+    assert "dns-slow" not in codes((12.0, *late[1:]))
 
 
 def test_a_router_that_answers_names_itself_lies_in_the_home():

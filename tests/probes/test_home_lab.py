@@ -43,7 +43,7 @@ rights.close()
 names = [
     measure_dns(
         BoundNames(line.binding, ()), Target(resolver=resolver, test_names=(name,)),
-        DnsPlan(waiting_s=1.0), timeline=timeline, within_s=10.0, running=running,
+        DnsPlan(queries=20, waiting_s=1.0), timeline=timeline, within_s=10.0, running=running,
     )
     for resolver in facts.resolvers(port)
 ]

@@ -88,7 +88,7 @@ def test_showing_hides_secrets_and_control_characters():
     assert all(line.isprintable() for line in text)
     assert shown["server.token"] == "(hidden)   (from DOORSTEP_SERVER__TOKEN)"
     assert shown["server.card"].startswith('"http://…@192.0.2.10/"')
-    assert shown["plans.no-fill.dns.queries"] == "20   (from built in)"
+    assert shown["plans.no-fill.dns.queries"] == "66   (from built in)"
     assert shown['tiers."Tern Bay 100/20".down_bps'].startswith("100000000   (from ")
     assert "line.modem_address" not in shown
 

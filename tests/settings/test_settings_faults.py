@@ -178,7 +178,7 @@ CASES = [
     (
         "[limits.dsl]\ndns_unanswered = { value = 0.05, unit = 'ratio' }\n",
         "limits.dsl.dns_unanswered.value",
-        "20 probes of plan 'standard' cannot prove",
+        "66 probes of plan 'standard' cannot prove",
         "dns.queries of at least 73",
     ),
     (

@@ -74,6 +74,7 @@ def test_an_extension_that_is_ignored_is_not_lost():
     # RFC 6891 §7: FORMERR without an OPT record.
     found = shown(check(P.EXTENDED, rcode=1, records=0))
     assert (found.extended, found.extends, found.offered_bytes) == (True, False, None)
+    assert shown(check(P.EXTENDED, LOST)).extends is None
     found = shown(check(P.EXTENDED, offered_bytes=1232))
     assert (found.extends, found.offered_bytes) == (True, 1232)
 
