@@ -23,6 +23,11 @@ IPV4_ONLY_SITES = ("chandlery",)
 
 ACTIVATION_NAME = "activation.ternbay.example"
 
+LONG_NAME = "long.ternbay.example"
+"""A name of the operator's with an answer of more than 512 octets, and fewer than 1232."""
+
+LONG_TEXTS = tuple(f"tide table {number} " + "of the bay high and low " * 8 for number in range(4))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
@@ -62,6 +67,12 @@ class Addresses:
     resolver: str
     server_name: str
     sites: tuple[Site, ...]
+    leased_resolvers: tuple[str, ...] = ()
+
+    @property
+    def resolvers(self) -> tuple[str, ...]:
+        """Return the resolvers that the home router hands out; the operator's own by default."""
+        return self.leased_resolvers or (self.resolver,)
 
     @property
     def names(self) -> dict[str, str]:

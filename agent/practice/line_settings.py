@@ -9,11 +9,11 @@ from __future__ import annotations
 import json
 from hashlib import sha256
 
-from agent.practice.addresses import ACTIVATION_NAME, Addresses, Addresses6, Site
+from agent.practice.addresses import ACTIVATION_NAME, LONG_NAME, Addresses, Addresses6, Site
 from agent.practice.simple import page
 from agent.practice.sites import secure_site
 from agent.settings.keys import NAMED, leaves, written
-from agent.settings.model import Line, Server, Settings, Targets, WebTarget
+from agent.settings.model import Line, NameTests, Server, Settings, Targets, WebTarget
 
 SERVER_PORT = 8642
 
@@ -46,7 +46,9 @@ def settings_for_line(
                 expected_pools=(addresses.lan,),
                 activation_hosts=(ACTIVATION_NAME,),
             ),
-            "targets": Targets(web=web, names=tuple(addresses.names)),
+            "targets": Targets(
+                web=web, names=tuple(addresses.names), name_tests=_name_tests(addresses)
+            ),
             "server": Server(card=f"{server_url(server or addresses.server)}/card"),
         }
     )
@@ -55,6 +57,10 @@ def settings_for_line(
 def _target(site: Site, url: str, name: str | None = None) -> WebTarget:
     digest = sha256(page(site).encode()).hexdigest()
     return WebTarget(name=name or site.name, url=url, marker=site.marker, sha256=digest)
+
+
+def _name_tests(addresses: Addresses) -> NameTests:
+    return NameTests(long=LONG_NAME, same=(addresses.server_name,))
 
 
 def server_url(address: str) -> str:

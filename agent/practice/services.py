@@ -9,7 +9,13 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from agent.practice.addresses import Addresses, Addresses6, TranslatorAddresses
+from agent.practice.addresses import (
+    LONG_NAME,
+    LONG_TEXTS,
+    Addresses,
+    Addresses6,
+    TranslatorAddresses,
+)
 from agent.practice.simple import serve_dhcp, serve_names
 from agent.practice.translator import run_translator
 
@@ -52,13 +58,17 @@ def dhcp_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Se
         return Service(
             name="dhcp", host="router", run=lambda: serve_dhcp("lan", addresses, LEASE_S)
         )
+    resolvers = ",".join(addresses.resolvers)
     argv = dhcp_command(
         scratch,
         dnsmasq,
         name="dhcp",
         port="lan",
         pool=(addresses.pool_first, addresses.pool_last, LEASE_S),
-        options=(f"option:router,{addresses.router}", f"option:dns-server,{addresses.resolver}"),
+        options=(
+            f"option:router,{addresses.router}",
+            f"option:dns-server,{resolvers}",
+        ),
     )
     return Service(name="dhcp", host="router", run=argv)
 
@@ -138,6 +148,7 @@ def resolver_service(
         return Service(name="resolver", host="outside", run=run, listens=listens)
     records = [f"--host-record={name},{address}" for name, address in addresses.known_names.items()]
     records += [f"--host-record={name},{a}" for name, known in (names or {}).items() for a in known]
+    records.append(",".join((f"--txt-record={LONG_NAME}", *LONG_TEXTS)))
     listening_6 = (f"--listen-address={addresses_6.resolver}",) if addresses_6 else ()
     argv = (
         *_quiet(dnsmasq),

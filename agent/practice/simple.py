@@ -68,7 +68,7 @@ def _grant(addresses: Addresses, lease_s: int) -> Options:
         (Option.T2_S, pack_seconds(t2_s)),
         (Option.SUBNET_MASK, pack_addresses(str(IPv4Network(addresses.lan).netmask))),
         (Option.ROUTERS, pack_addresses(addresses.router)),
-        (Option.DNS, pack_addresses(addresses.resolver)),
+        (Option.DNS, pack_addresses(*addresses.resolvers)),
     )
 
 

@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from agent.practice import strikes_address, strikes_families, strikes_offers, strikes_web
+from agent.practice import (
+    strikes_address,
+    strikes_families,
+    strikes_naming,
+    strikes_offers,
+    strikes_web,
+)
 from agent.practice.stage import Stage
 
 
@@ -28,6 +34,7 @@ STRIKES: dict[str, Callable[[Stage], None]] = {
         *_LINE,
         *strikes_address.STRIKES,
         *strikes_families.STRIKES,
+        *strikes_naming.STRIKES,
         *strikes_offers.STRIKES,
         *strikes_web.STRIKES,
     )
