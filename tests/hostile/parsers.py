@@ -13,17 +13,21 @@ from dataclasses import dataclass, replace
 
 import dns.message
 import dns.rrset
+import web_answers as web
 
 from agent.codec import (
     arp,
     bsd_route,
+    captive,
     card,
     dhcp,
     dhcp_options,
+    http_date,
     icmp,
     icmp_extensions,
     lease_files,
     mark,
+    page_marks,
     pppoe,
     rtnetlink,
     stamp,
@@ -33,10 +37,17 @@ from agent.codec import (
     windows_echo,
     windows_route,
 )
-from agent.engines import echo_framing, helper_answers, helper_client, linux_ancillary, names
+from agent.engines import (
+    certificates,
+    echo_framing,
+    helper_answers,
+    helper_client,
+    linux_ancillary,
+    names,
+)
 from agent.errors import BadReply, CannotMeasure, MalformedMessage
 from agent.helper import concentrators, fields, offers, request, uses
-from agent.probes import echo_messages
+from agent.probes import echo_messages, page_seen, web_access
 
 REFUSALS = (MalformedMessage, BadReply, CannotMeasure, fields.Refusal)
 """What a parser may raise; the helper's client and the helper have words of their own."""
@@ -522,6 +533,17 @@ def parsers() -> tuple[Parser, ...]:
             card.parse_refusal,
             _json({"error": {"code": "busy", "wait_s": 4.0}}),
         ),
+        _parser("web pages", page_seen, web.read_page, web.PAGE, web.PORTAL, web.REFRESHED),
+        _parser("portal answers", web_access, web.read_portal, web.answer_of_the_api()),
+        _parser("captive portal state", captive, captive.parse_portal_state, web.CAPTIVE),
+        _parser("marks of pages", page_marks, page_marks.read_page_marks, *web.MARKS),
+        _parser(
+            "HTTP dates",
+            http_date,
+            _text(lambda text: http_date.read_http_date(text, 2026)),
+            *web.DATES,
+        ),
+        _parser("certificates", certificates, certificates.read_certificate, web.certificate()),
         _parser("wishes of the helper", request, request.parse_request, WISH),
         _parser("answers of the helper", helper_client, _helper_answer, _json(OFFERS)),
     )
