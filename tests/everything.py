@@ -19,6 +19,7 @@ ROOT = Path(__file__).resolve().parent.parent
 DEBIAN_PACKAGES = {
     "dbus-daemon": "dbus-daemon",
     "dnsmasq": "dnsmasq-base",
+    "networkctl": "systemd",
     "nft": "nftables",
     "nginx": "nginx-light",
     "vsftpd": "vsftpd",

@@ -116,7 +116,7 @@ def beside(
     network = ip_network(f"{facts.address}/{facts.prefix}", strict=False)
     if network.num_addresses == 1:
         return ()
-    joined = {interface.name, interface.link.parent}
+    joined = {interface.name, interface.link.parent} - {None}
     apart = [o for o in others if o.link.up and not {o.name, o.link.parent} & joined]
     return tuple(o.name for o in apart if any(ip_address(_bare(a)) in network for a in o.addresses))
 

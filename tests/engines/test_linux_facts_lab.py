@@ -27,7 +27,25 @@ ip link set b0 up
 ip addr add 192.0.2.30/24 dev d0 valid_lft 3600 preferred_lft 1800
 ip addr add 2001:db8:1::30/64 dev d0 nodad
 ip addr add 192.0.2.130/28 dev b0
+ip link add link d0 name d0.7 type vlan id 7 || ip link add link d0 name d0.7 type macvlan
+ip link set d0.7 up
+ip addr add 198.51.100.130/25 dev d0.7
+ip link add f0 type veth peer name f1
+echo 0 > /proc/sys/net/ipv6/conf/f0/router_solicitation_delay
+ip link set f0 up
+ip link set f1 up
+ip addr add 198.51.100.140/25 dev f0 noprefixroute
+ip addr add 2001:db8:2::1/64 dev f1 nodad
+ip addr add 2001:db8:3::1/64 dev f0 preferred_lft 0 nodad
+ip addr add 2001:db8:4::1/64 dev f0 nodad
+ip addr add 2001:db8:2::1/64 dev f0
 ip route add default via 192.0.2.1 dev d0 metric 100
+ip route add default via 198.51.100.129 dev d0.7 metric 400
+ip route add default via 198.51.100.131 dev d0.7 metric 300
+for try in $(seq 100); do
+  ip -6 addr show dev f0 | grep -q dadfailed && break
+  sleep 0.02
+done
 ip route add 198.51.100.0/24 via 192.0.2.129 dev b0
 """
 
@@ -48,6 +66,8 @@ print(json.dumps({
     "ports": [asdict(p) for p in facts.interfaces()],
     "ways": ways,
     "leases": [asdict(x) for x in facts.leases("d0")],
+    "tagged": [asdict(x) for x in facts.leases("d0.7")],
+    "states": {x.address: x.state for x in facts.leases("f0")},
     "resolvers": facts.resolvers("d0"),
     "counters": asdict(facts.counters("d0")),
 }))
@@ -151,3 +171,42 @@ def test_counters_are_those_of_the_port(seen):
     theirs = links["d0"]["stats64"]
     # Neighbour discovery may still send a few frames between the two readings.
     assert 0 <= theirs["tx"]["bytes"] - ours["counters"]["sent_bytes"] < 2000
+
+
+def test_a_tagged_port_takes_its_facts_from_the_port_beneath(seen):
+    """On kernels without 802.1Q another kind of port on top of a port stands in, untagged."""
+    ours, links, _ = seen
+    port = named(ours, "d0.7")["link"]
+    told = links["d0.7"]["linkinfo"]
+    assert (port["parent"], port["parent_kind"]) == ("d0", told["info_kind"])
+    assert (port["medium"], port["speed_bps"], port["duplex"]) == ("wired", 10_000_000_000, "full")
+    assert port["vlan_id"] == told["info_data"].get("id")
+    assert named(ours, "d0")["link"]["vlan_id"] is None
+
+
+def test_every_default_way_of_a_port_the_best_first(seen):
+    (lease,) = seen[0]["tagged"]
+    assert (lease["gateway"], lease["ways"]) == (
+        "198.51.100.131",
+        ["198.51.100.131", "198.51.100.129"],
+    )
+
+
+def test_another_port_in_the_same_network_is_seen(seen):
+    ours, _, _ = seen
+    assert ours["tagged"][0]["beside"] == ["f0"]
+    assert ours["leases"][0]["beside"] == ["b0"], "192.0.2.130/28 lies in 192.0.2.0/24"
+
+
+def test_the_kernels_word_for_an_address(seen):
+    """RFC 4862 §2 and §5.4: the far port answered that it has the second address."""
+    ours, _, addresses = seen
+    theirs = {
+        a["local"]: next((f for f in ("dadfailed", "deprecated") if a.get(f)), None)
+        for link in addresses
+        for a in link.get("addr_info", ())
+        if link.get("ifname") == "f0"
+    }
+    words = {"dadfailed": "duplicate", "deprecated": "deprecated", None: "preferred"}
+    assert ours["states"] == {a: words[f] for a, f in theirs.items() if not a.startswith("fe80")}
+    assert set(ours["states"].values()) == set(words.values())

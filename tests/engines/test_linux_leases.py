@@ -1,13 +1,17 @@
 """The lease this system holds: files first, netlink for the rest."""
 
 import os
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from agent.codec import dhcp
 from agent.codec.dhcp_options import pack_addresses, pack_seconds
-from agent.engines.linux_leases import filed_lease, held_leases
+from agent.codec.lease_files import FiledLease
+from agent.engines.linux_leases import Found, agreeing, filed_lease, held_leases, told_leases
 from agent.measurements import LinkFacts, Medium
 from agent.ports.facts import DefaultWay, HeldAddress, Interface
 
@@ -15,9 +19,9 @@ NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
 RESOLVERS = ("198.51.100.53", "2001:db8::53")
 
 
-def port(*addresses, medium=Medium.WIRED, name="eth0"):
+def port(*addresses, medium=Medium.WIRED, name="eth0", **link):
     return Interface(
-        link=LinkFacts(interface=name, up=True, medium=medium),
+        link=LinkFacts(**{"interface": name, "up": True, "medium": medium, **link}),
         index=4,
         addresses=addresses,
         ways=(DefaultWay(family=4, gateway="192.0.2.1"),),
@@ -29,7 +33,7 @@ def held(address, valid_s=None, **kwargs):
     return HeldAddress(address=address, prefix=24, family=family, valid_s=valid_s, **kwargs)
 
 
-def leases(root, interface, resolvers, now, told=(), others=()):
+def leases(root, interface, resolvers=(), now=NOW, *, told=(), others=()):
     """Return the leases as the facts port puts them together, files under `root`."""
 
     def known(address):
@@ -170,3 +174,153 @@ def test_an_interface_name_is_no_pattern(tmp_path):
     write(tmp_path, "var/lib/NetworkManager/internal-x-eth0.lease", "ADDRESS=192.0.2.30\n")
     (facts,) = leases(tmp_path, port(held("192.0.2.30"), name="e*"), (), NOW)
     assert facts.origin == "static"
+
+
+def lease_of(address="192.0.2.30", **more):
+    return FiledLease(**{"address": address, "server_id": "192.0.2.1", "lease_s": 3600, **more})
+
+
+def told(*pairs):
+    return told_leases(pairs, "192.0.2.30")
+
+
+def test_a_manager_is_believed_before_a_file(tmp_path):
+    write(tmp_path, "run/systemd/netif/leases/4", "ADDRESS=192.0.2.30\nT1=1700\nLIFETIME=3600\n")
+    bus = told((lease_of(t2_s=3100, dns=("192.0.2.53",)), "networkd-dbus"))
+    (facts,) = leases(tmp_path, port(held("192.0.2.30", 60.0)), RESOLVERS, told=bus)
+    assert (facts.server_id, facts.t1_s, facts.t2_s, facts.dns) == (
+        "192.0.2.1",
+        1700,
+        3100,
+        ("192.0.2.53",),
+    )
+    named = ("origin", "server_id", "t2_s", "dns", "t1_s", "expires", "gateway")
+    assert [facts.sources[name] for name in named] == [
+        *["networkd-dbus"] * 4,
+        "networkd-file",
+        "netlink",
+        "netlink",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("other", "agrees"),
+    [
+        ({}, True),
+        ({"lease_s": None, "server_id": None}, True),
+        ({"lease_s": 7200}, False),
+        ({"server_id": "192.0.2.9"}, False),
+        ({"origin": "static"}, False),
+    ],
+)
+def test_only_who_speaks_of_the_same_lease_completes_it(other, agrees):
+    first, second = (Found(lease=lease_of(**o), source="x") for o in ({}, other))
+    assert agreeing((first, second)) == ((first, second) if agrees else (first,))
+
+
+def test_an_address_typed_in_is_told_as_such(tmp_path):
+    """Also where a lease of the same address is still on file from before."""
+    write(tmp_path, "var/lib/dhcp/dhclient.eth0.leases", dhclient(expire="1 2026/03/01 09:00:00"))
+    bus = told((lease_of(origin="static", server_id=None, lease_s=None), "networkmanager-dbus"))
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), told=bus)
+    assert (facts.origin, facts.state, facts.server_id) == ("static", None, None)
+    assert facts.sources["origin"] == "networkmanager-dbus"
+
+
+def test_a_lease_that_is_over_while_its_address_is_held(tmp_path):
+    write(tmp_path, "var/lib/dhcp/dhclient.leases", dhclient(expire="1 2026/03/02 07:00:00"))
+    (facts,) = leases(tmp_path, port(held("192.0.2.30", state="preferred")))
+    assert (facts.origin, facts.state, facts.expired_s) == ("dhcp", "expired", 7200.0)
+    assert facts.left_s is None
+
+
+def test_where_the_kernel_counts_the_validity_the_file_may_be_old(tmp_path):
+    write(tmp_path, "var/lib/dhcp/dhclient.leases", dhclient(expire="1 2026/03/02 07:00:00"))
+    (facts,) = leases(tmp_path, port(held("192.0.2.30", 60.0, state="preferred")))
+    assert (facts.state, facts.expired_s, facts.left_s) == ("preferred", None, 60.0)
+
+
+def test_what_is_left_of_a_lease_that_only_the_file_knows(tmp_path):
+    write(tmp_path, "var/lib/dhcp/dhclient.leases", dhclient())
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")))
+    assert (facts.left_s, facts.state) == (86_400.0, None)
+
+
+@pytest.mark.parametrize(
+    ("text", "routers", "names"),
+    [
+        (dhclient(), (), ("192.0.2.53",)),
+        (dhclient().replace(" option domain-name-servers 192.0.2.53;\n", ""), (), ()),
+        ("lease { fixed-address 192.0.2.30; }", None, None),
+    ],
+)
+def test_what_the_lease_itself_names(tmp_path, text, routers, names):
+    write(tmp_path, "var/lib/dhcp/dhclient.leases", text)
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), RESOLVERS)
+    assert (facts.leased_routers, facts.leased_dns) == (routers, names)
+    assert facts.dns == (names or ("198.51.100.53",))
+
+
+def test_every_default_way_is_told_the_best_first(tmp_path):
+    ways = (
+        DefaultWay(family=4, gateway="192.0.2.2", metric=300),
+        DefaultWay(family=4, gateway=None, metric=400),
+        DefaultWay(family=4, gateway="192.0.2.1", metric=100),
+        DefaultWay(family=6, gateway="fe80::1"),
+    )
+    interface = replace(port(held("192.0.2.30")), ways=ways)
+    (facts,) = leases(tmp_path, interface)
+    assert facts.ways == ("192.0.2.1", "192.0.2.2", "on-link")
+    assert leases(tmp_path, replace(interface, ways=()))[0].ways == ()
+
+
+@pytest.mark.parametrize(
+    ("other", "seen"),
+    [
+        (port(held("192.0.2.77"), name="wlan0"), ("wlan0",)),
+        (port(held("198.51.100.77"), name="wlan0"), ()),
+        (port(held("2001:db8::77"), name="wlan0"), ()),
+        (port(held("192.0.2.77"), name="eth0"), ()),
+        (port(held("192.0.2.77"), name="eth0.7", parent="eth0"), ()),
+        (port(held("192.0.2.77"), name="wlan0", up=False), ()),
+    ],
+)
+def test_another_port_in_the_same_network(tmp_path, other, seen):
+    (facts,) = leases(tmp_path, port(held("192.0.2.30")), others=(other,))
+    assert facts.beside == seen
+
+
+def test_a_made_up_address_is_beside_nobody_and_in_no_file(tmp_path):
+    write(tmp_path, "var/lib/dhcp/dhclient.leases", dhclient(address="169.254.7.7"))
+    other = port(held("169.254.9.9"), name="wlan0")
+    (facts,) = leases(tmp_path, port(held("169.254.7.7")), others=(other,))
+    assert (facts.origin, facts.beside, facts.server_id) == ("self-assigned", (), None)
+
+
+VALUES = st.none() | st.integers(0, 2**33)
+LEASES = st.builds(
+    FiledLease,
+    address=st.just("192.0.2.30"),
+    origin=st.sampled_from(["dhcp", "static"]),
+    server_id=st.none() | st.sampled_from(["192.0.2.1", "192.0.2.9"]),
+    lease_s=VALUES,
+    t1_s=VALUES,
+    t2_s=VALUES,
+    routers=st.lists(st.just("192.0.2.1"), max_size=1).map(tuple),
+    expires=st.none() | st.integers(0, 2**33).map(lambda s: datetime.fromtimestamp(s, UTC)),
+)
+
+
+@given(st.lists(LEASES, max_size=4), st.none() | st.floats(0, 1e9))
+def test_every_fact_is_the_first_that_anybody_told_and_says_who(known, valid_s):
+    """A law of the order: no later source overrules an earlier one, and none goes unnamed."""
+    bus = told(*((lease, f"source {place}") for place, lease in enumerate(known)))
+    (facts,) = held_leases(port(held("192.0.2.30", valid_s)), (), NOW, lambda _: bus)
+    believed = agreeing(bus)
+    for name in ("server_id", "lease_s", "t1_s", "t2_s"):
+        first = next((f for f in believed if getattr(f.lease, name) is not None), None)
+        assert getattr(facts, name) == (getattr(first.lease, name) if first else None)
+        assert facts.sources.get(name) == (first.source if first else None)
+    assert facts.state in (None, "expired")
+    assert (facts.state == "expired") == (facts.expired_s is not None)
+    assert facts.expired_s is None or (facts.expired_s >= 0 and valid_s is None)
