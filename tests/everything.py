@@ -21,6 +21,7 @@ DEBIAN_PACKAGES = {
     "dnsmasq": "dnsmasq-base",
     "networkctl": "systemd",
     "nft": "nftables",
+    "unbound": "unbound",
     "nginx": "nginx-light",
     "vsftpd": "vsftpd",
     "tcpdump": "tcpdump",

@@ -281,6 +281,7 @@ class _Fetch:
         pool = httpcore.ConnectionPool(
             ssl_context=self._engine.trust() if self.origin.secure else _unused_context(),
             network_backend=self,  # type: ignore[arg-type]  # the one method that is called
+            http2=self._request.http2,
         )
         return httpx.Client(transport=_transport(pool), trust_env=False)
 

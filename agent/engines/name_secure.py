@@ -85,19 +85,17 @@ class EncryptedNames:
         wire = base64.urlsafe_b64encode(query.to_wire()).rstrip(b"=").decode()
         place = f"[{host}]" if ":" in host else host
         url = f"https://{place}:{self._port or HTTPS_PORT}{self._path}?dns={wire}"
-        request = HttpRequest(url=url, accept=MEDIA_TYPE, max_bytes=LARGEST_MESSAGE)
+        # RFC 8484 §5.2: HTTP/2 is the least that is recommended, and some resolvers speak no less.
+        request = HttpRequest(url=url, accept=MEDIA_TYPE, max_bytes=LARGEST_MESSAGE, http2=True)
         exchange = self._http.fetch(request, within_s=within_s).checked()
         answer = read_answer(exchange.body, query) if _is_message(exchange) else None
         if answer is None:
             return NameAnswer(outcome=NameOutcome.MALFORMED, foreign=1)
-        setup = (exchange.connect_ms, exchange.tls_ms)
-        known = [part for part in setup if part is not None]
-        waited = [p for p in (exchange.first_byte_ms, exchange.transfer_ms) if p is not None]
-        return replace(
-            answer,
-            setup_ms=sum(known) if known else None,
-            rtt_ms=sum(waited) if waited else exchange.total_ms,
-        )
+        setup_ms = (exchange.connect_ms or 0.0) + (exchange.tls_ms or 0.0)
+        before_ms = (exchange.lookup_ms or 0.0) + setup_ms
+        whole_ms = exchange.total_ms
+        rtt_ms = None if whole_ms is None else whole_ms - before_ms
+        return replace(answer, setup_ms=setup_ms, rtt_ms=rtt_ms)
 
     def _address(self, host: str, deadline: Deadline) -> str:
         has_4 = self._binding.interface is None or self._binding.ipv4 is not None

@@ -16,7 +16,7 @@ class HttpRequest:
 
     `family` 4 or 6 picks the addresses of a name; None takes IPv4, else IPv6. `accept` is what
     the answer may be (RFC 9110 §12.5.1). `padding_bytes` more are sent, so that the request fills
-    a packet.
+    a packet. With `http2` that version is spoken where the server picks it (RFC 9113 §3.2).
     """
 
     url: str
@@ -26,6 +26,7 @@ class HttpRequest:
     family: int | None = None
     accept: str = "*/*"
     padding_bytes: int = 0
+    http2: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
