@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from agent.record import FamilyState, FamilyStatistics, Kind, LeaseStatistics, Record
+from agent.record import (
+    FamilyState,
+    FamilyStatistics,
+    Kind,
+    LeaseStatistics,
+    LinkStatistics,
+    Record,
+)
 from agent.sheet import words_en as words
 from agent.sheet.headline import port_text
 from agent.sheet.model import Pair, Pairs
@@ -32,8 +39,15 @@ def address_block(record: Record) -> Pairs:
 
 
 def _interface(record: Record) -> str:
-    name = record.visit.interface
-    return f"{bounded(name, 20)}: {port_text(record)}" if name else port_text(record)
+    name, link = record.visit.interface, first(record, LinkStatistics, Kind.LINK)
+    if not name:
+        return port_text(record)
+    said = bounded(name, 20)
+    if link is not None and link.parent:
+        said = words.PORT_OVER.format(name=said, parent=bounded(link.parent, 20))
+    if link is not None and link.vlan_id is not None:
+        said = words.PORT_TAG.format(name=said, tag=link.vlan_id)
+    return f"{said}: {port_text(record)}"
 
 
 def _held(lease: LeaseStatistics) -> str:
@@ -41,12 +55,15 @@ def _held(lease: LeaseStatistics) -> str:
     if lease.address is None:
         return origin
     prefix = f"/{lease.prefix}" if lease.prefix is not None else ""
-    return f"{bounded(lease.address, SHORT)}{prefix}, {origin}"
+    state = words.ADDRESS_STATE.get(lease.state or "")
+    said = f"{bounded(lease.address, SHORT)}{prefix}, {origin}"
+    return f"{said}, {state}" if state else said
 
 
 def _lease_time(lease: LeaseStatistics) -> str:
     renewal = None if lease.t1_s is None else lease.t1_s / MINUTE_S
-    return words.LEASE_LINE.format(
+    line = words.LEASE_LINE_ASSUMED if lease.timers_assumed else words.LEASE_LINE
+    return line.format(
         minutes=number((lease.lease_s or 0) / MINUTE_S, "count"), t1=number(renewal, "count")
     )
 

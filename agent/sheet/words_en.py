@@ -483,6 +483,15 @@ ASSUMED = ", header size assumed"
 AT_LEAST_PORT = "at least what this port can show"
 INTERVAL = "{confidence} interval"
 LEASE_LINE = "{minutes} min, renewal after {t1} min"
+LEASE_LINE_ASSUMED = "{minutes} min, renewal after {t1} min by default"
+ADDRESS_STATE = {
+    "deprecated": "deprecated",
+    "tentative": "not yet confirmed",
+    "duplicate": "in use by another device",
+    "expired": "lease over",
+}
+PORT_OVER = "{name} over {parent}"
+PORT_TAG = "{name}, tag {tag}"
 HOW_TO_VERIFY = (
     "Ask for the record and run: doorstep verify record.json. It must show this number and this "
     "hash."

@@ -1,4 +1,4 @@
-"""The page's block of addresses: what it says of IPv6."""
+"""The page's block of addresses: the port, the address held, and what it says of IPv6."""
 
 from dataclasses import replace
 
@@ -7,7 +7,14 @@ from measured_samples import complete
 from records import healthy
 
 from agent.measurements import FamilyLook
-from agent.record import FamilyState, FamilyStatistics, Kind, Role
+from agent.record import (
+    FamilyState,
+    FamilyStatistics,
+    Kind,
+    LeaseStatistics,
+    LinkStatistics,
+    Role,
+)
 from agent.sheet.address_rows import address_block
 
 
@@ -43,3 +50,50 @@ def test_the_state_of_ipv6_is_one_row(found, said):
 def test_what_was_not_tried_is_not_said():
     assert "IPv6" not in rows(state=FamilyState.UNTRIED)
     assert "IPv6" not in {pair.label for pair in address_block(healthy()).pairs}
+
+
+def with_lease(**changes):
+    return with_statistics(LeaseStatistics, changes)
+
+
+def with_statistics(kind, changes):
+    record = healthy()
+    measured = tuple(
+        replace(one, statistics=replace(one.statistics, **changes))
+        if isinstance(one.statistics, kind)
+        else one
+        for one in record.measured
+    )
+    return {p.label: p.value for p in address_block(replace(record, measured=measured)).pairs}
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({}, "192.0.2.44/24, by DHCP"),
+        ({"state": "preferred"}, "192.0.2.44/24, by DHCP"),
+        ({"state": "expired", "expired_s": 60.0}, "192.0.2.44/24, by DHCP, lease over"),
+        ({"state": "duplicate"}, "192.0.2.44/24, by DHCP, in use by another device"),
+        ({"origin": "static", "state": "deprecated"}, "192.0.2.44/24, static, deprecated"),
+    ],
+)
+def test_the_state_of_the_address_stands_behind_it(changes, said):
+    assert said in with_lease(**changes).values()
+
+
+def test_renewal_times_that_nobody_stated_are_told_apart():
+    assert "60 min, renewal after 30 min" in with_lease().values()
+    assert "60 min, renewal after 30 min by default" in with_lease(timers_assumed=True).values()
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"parent": "eth0", "parent_kind": "pppoe"}, "eth0 over eth0: "),
+        ({"parent": "eth0", "vlan_id": 7}, "eth0 over eth0, tag 7: "),
+        ({}, "eth0: "),
+    ],
+)
+def test_a_port_on_a_port_names_the_one_beneath(changes, said):
+    found = with_statistics(LinkStatistics, changes)
+    assert any(value.startswith(said) for value in found.values())
