@@ -17,6 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 DEBIAN_PACKAGES = {
+    "chronyd": "chrony",
     "dbus-daemon": "dbus-daemon",
     "dnsmasq": "dnsmasq-base",
     "networkctl": "systemd",

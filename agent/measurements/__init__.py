@@ -21,6 +21,7 @@ from agent.measurements.base import (
     StampClock,
     State,
 )
+from agent.measurements.clock import ClockExchange
 from agent.measurements.conditions import Conditions, Phase
 from agent.measurements.delay import EchoOutcome, EchoSeries
 from agent.measurements.families import (
@@ -76,6 +77,7 @@ __all__ = [
     "CERTIFICATE_FAULTS",
     "AddressUse",
     "Certificate",
+    "ClockExchange",
     "Concentrator",
     "Conditions",
     "CountedBy",
