@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
+from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
 from agent.diagnosis.segments import hop_segments
 from agent.measurements import FamilyBreak, FamilyStatistics, Kind, Role, Scalar
 from agent.units import ms_from_s
+
+
+def ipv4_missing(facts: Facts) -> Match | None:
+    """IPv6 alone was given, and nothing translates; with translation such a home is sound."""
+    for item, found in _seen(facts):
+        if found.ipv4_missing:
+            return Match(evidence=(item.id,), segment=facts.near_segment())
+    return None
 
 
 def no_route(facts: Facts) -> Match | None:
@@ -52,11 +62,16 @@ def slower(facts: Facts) -> Match | None:
 
 
 def _match(facts: Facts, wanted: FamilyBreak, segment: Segment | None = None) -> Match | None:
-    for item in facts.evidence.select(Kind.HTTP):
-        found = item.statistics
-        if isinstance(found, FamilyStatistics) and wanted in found.breaks:
+    for item, found in _seen(facts):
+        if wanted in found.breaks:
             return Match(evidence=(item.id,), values=_values(found), segment=segment)
     return None
+
+
+def _seen(facts: Facts) -> Iterator[tuple[Item, FamilyStatistics]]:
+    for item in facts.evidence.select(Kind.HTTP):
+        if isinstance(item.statistics, FamilyStatistics):
+            yield item, item.statistics
 
 
 def _placed(facts: Facts, match: Match) -> Match:
@@ -81,9 +96,7 @@ def _placed(facts: Facts, match: Match) -> Match:
 
 
 def _walked(facts: Facts) -> FamilyStatistics | None:
-    found = (item.statistics for item in facts.evidence.select(Kind.HTTP))
-    walked = (f for f in found if isinstance(f, FamilyStatistics) and f.walked_to is not None)
-    return next(walked, None)
+    return next((found for _, found in _seen(facts) if found.walked_to is not None), None)
 
 
 def _values(found: FamilyStatistics) -> dict[str, Scalar]:
@@ -107,6 +120,14 @@ _RESOLVERS = frozenset({"dns-partly-silent"})
 """The resolver's IPv6 address is silent with everything else over IPv6."""
 
 RULES: tuple[Rule, ...] = (
+    Rule(
+        code="ipv4-missing",
+        segment=Segment.HOME,
+        confidence=0.8,
+        next_step="restart-router",
+        test=ipv4_missing,
+        hides=frozenset({"server-silent", "web-unreached", "site-unreached"}),
+    ),
     Rule(
         code="ipv6-no-route",
         segment=Segment.HOME,

@@ -99,6 +99,8 @@ class FamilyStatistics:
     to fail first; `hangs` says that such a page does not come at all until someone gives up.
     `hops` are the addresses that answered at each distance on the way to `walked_to`, which has no
     connection over IPv6, and `stop_code` says why they end as in `PathStatistics`.
+    `ipv4_missing` says that only IPv6 was given and nothing translates: sites without IPv6 are out
+    of reach.
     """
 
     state: FamilyState
@@ -116,3 +118,4 @@ class FamilyStatistics:
     hops: tuple[tuple[str, ...], ...] = ()
     walked_to: str | None = None
     stop_code: str | None = None
+    ipv4_missing: bool = False

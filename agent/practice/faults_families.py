@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from agent.practice.fault import Effect, Fault, always, each
+from agent.practice.fault import DHCP, Effect, Fault, always, each
 from agent.practice.homes import DUAL_STACK
 
 FAULTS: tuple[Fault, ...] = (
@@ -44,6 +44,13 @@ FAULTS: tuple[Fault, ...] = (
         sentence="A site's name gives an IPv6 address on which nothing answers.",
         effects=always(Effect(strike="ipv6_site_mute", home=DUAL_STACK)),
         findings=("ipv6-site-unanswered",),
+    ),
+    Fault(
+        name="ipv4-gone",
+        segment="home",
+        sentence="The home router gives IPv6 addresses and no IPv4 ones; nothing translates.",
+        effects=always(Effect(silent=frozenset({DHCP}), home=DUAL_STACK)),
+        findings=("ipv4-missing",),
     ),
     Fault(
         name="ipv6-names-silent",

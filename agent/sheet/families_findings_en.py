@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 FINDING = {
+    "ipv4-missing": (
+        "Only IPv6 was given, and nothing translates: sites that have IPv4 alone are out of reach."
+    ),
     "ipv6-no-route": (
         "The laptop holds an IPv6 address without a way out: nothing over IPv6 leaves the home."
     ),

@@ -90,6 +90,7 @@ def family_statistics(look: FamilyLook) -> FamilyStatistics:
         hops=() if path is None else tuple(hop.addresses for hop in path.hops),
         walked_to=None if look.walk is None else look.walk.target,
         stop_code=None if path is None else path.stop_code,
+        ipv4_missing=_ipv4_missing(look),
     )
 
 
@@ -130,6 +131,13 @@ def _breaks(look: FamilyLook, pairs: tuple[_Pair, ...]) -> tuple[FamilyBreak, ..
 
 def _large_came(one: FamilyTry) -> bool:
     return _came(one) and (one.bytes or 0) >= FULL_BYTES
+
+
+def _ipv4_missing(look: FamilyLook) -> bool:
+    """Tell whether IPv4 is neither held nor translated to, by resolvers that did answer."""
+    translated = look.translation_prefix is not None or look.translates_itself
+    told = any(t.family == 6 and t.named in {Named.GIVEN, Named.NONE} for t in look.tries)
+    return 6 in look.held and 4 not in look.held and told and not translated
 
 
 def _slower(pairs: tuple[_Pair, ...]) -> bool:

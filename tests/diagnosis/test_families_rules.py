@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 from families import at_once, look, silent, swallowed, tried, unnamed
-from visits import EDGE, GATEWAY, SERVER, dns, judge, lease, measured, path, visit
+from visits import EDGE, GATEWAY, SERVER, dead_page, dns, judge, lease, measured, path, visit
 
 from agent.diagnosis.families import RULES
 from agent.diagnosis.model import Segment
@@ -158,6 +158,18 @@ def test_a_search_over_ipv6_that_saw_the_size_says_it_alone():
     walked = replace(walked, family=6, observed=replace(walked.observed, mtu=search))
     broken = seen(look(swallowed(ONE, 6), swallowed(TWO, 6)))
     assert [f.code for f in findings(walked, broken)] == ["large-packets-vanish"]
+
+
+def test_a_home_with_ipv6_alone_lacks_ipv4_unless_something_translates():
+    alone = replace(look(tried(ONE, 6)), held=(6,), routed=(6,), tries=(tried(ONE, 6),))
+    (found,) = findings(seen(alone), dead_page("one"))
+    assert (found.code, found.segment, found.next_step) == (
+        "ipv4-missing",
+        Segment.HOME,
+        "restart-router",
+    )
+    assert len(finding_sentence(found.code, found.values)) <= SENTENCE
+    assert findings(seen(replace(alone, translation_prefix="64:ff9b::/96"))) == ()
 
 
 def test_a_dead_line_is_no_fault_of_ipv6():

@@ -101,6 +101,27 @@ def test_a_long_page_over_ipv6_proves_that_full_packets_pass():
     assert FamilyBreak.LARGE_LOST not in found.breaks
 
 
+ALONE = {"held": (6,), "routed": (6,), "request_bytes": 2_000}
+
+
+@pytest.mark.parametrize(
+    ("seen", "missing"),
+    [
+        (FamilyLook(**ALONE, tries=(tried(ONE, 6),)), True),
+        (FamilyLook(**ALONE, tries=(unnamed(ONE, 6),)), True),
+        (FamilyLook(**ALONE, tries=(tried(ONE, 6),), translation_prefix=PREFIX), False),
+        (FamilyLook(**ALONE, tries=(tried(ONE, 6),), translates_itself=True), False),
+        (FamilyLook(**ALONE, tries=(unnamed(ONE, 6, Named.SILENT),)), False),
+        (look(tried(ONE, 6)), False),
+        (look(held=(4,)), False),
+    ],
+)
+def test_ipv4_is_missing_where_nothing_stands_in_for_it(seen, missing):
+    found = family_statistics(seen)
+    assert found.ipv4_missing is missing
+    assert found.breaks == ()
+
+
 COSTS = [
     (look(tried(ONE, 6), tried(TWO, 6)), 0.0, 0.0),
     (look(held=(4,)), 0.0, 0.0),
