@@ -115,7 +115,7 @@ def connect(
             sock.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, receive_buffer_bytes)
         sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         sock.settimeout(deadline.left_s(peer.address))
-        sock.connect(_sockaddr(peer))
+        sock.connect(sockaddr(peer))
     except OSError as error:
         sock.close()
         raise translate(error, peer.address, after_s=deadline.within_s) from error
@@ -131,7 +131,7 @@ def bind(sock: socket.socket, binding: Binding, peer: Peer) -> None:
         _bind_interface(sock, binding.interface, peer)
     source = binding.source(peer.family)
     if source is not None:
-        sock.bind(_sockaddr(Peer(address=source, port=0)))
+        sock.bind(sockaddr(Peer(address=source, port=0)))
 
 
 def _bind_interface(sock: socket.socket, interface: str, peer: Peer) -> None:
@@ -152,13 +152,14 @@ def _bind_interface(sock: socket.socket, interface: str, peer: Peer) -> None:
         raise NoInterface(interface=interface) from error
 
 
-def _sockaddr(peer: Peer) -> tuple[str, int] | tuple[str, int, int, int]:
+def sockaddr(peer: Peer) -> tuple[str, int] | tuple[str, int, int, int]:
+    """Return a literal address as sockets take it, with the zone of a link-local one."""
     flags = socket.AI_NUMERICHOST | socket.AI_NUMERICSERV
     found = socket.getaddrinfo(
         peer.address, peer.port, type=socket.SOCK_STREAM, proto=socket.IPPROTO_TCP, flags=flags
     )
-    sockaddr: tuple[str, int] | tuple[str, int, int, int] = found[0][4]  # type: ignore[assignment]
-    return sockaddr
+    one: tuple[str, int] | tuple[str, int, int, int] = found[0][4]  # type: ignore[assignment]
+    return one
 
 
 def secure(

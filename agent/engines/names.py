@@ -11,7 +11,7 @@ import dns.message
 import dns.rcode
 
 from agent.clock import Clock, SystemClock
-from agent.engines.connecting import Deadline, Peer, bind, connect, translate
+from agent.engines.connecting import Deadline, Peer, bind, connect, sockaddr, translate
 from agent.engines.name_messages import read_answer, write_question
 from agent.engines.name_streams import ask_stream, outcome_of
 from agent.errors import CannotMeasure, NameNotResolved, TimedOut
@@ -125,7 +125,7 @@ class BoundNames:
         try:
             bind(sock, self._binding, peer)
             # Connected, so that only what comes from this address and port is ever read.
-            sock.connect((peer.address, peer.port))
+            sock.connect(sockaddr(peer))
         except (OSError, CannotMeasure):
             sock.close()
             raise

@@ -170,23 +170,41 @@ def test_a_closed_port_refuses():
     assert answer.outcome is NameOutcome.REFUSED
 
 
-@pytest.mark.lab
-def test_no_way_is_unreachable(require_lab):
-    code = (
-        "from agent.engines.names import BoundNames\n"
-        "from agent.ports.binding import Binding\n"
-        f"print(BoundNames(Binding(), ()).query('192.0.2.53', {NAME!r}, 'A', 0.5).outcome)"
-    )
-    plain = ["-U", "--map-user=1000", "--map-group=1000"] if os.geteuid() else []
+def in_a_network_of_its_own(*program, user="1000"):
+    plain = ["-U", f"--map-user={user}", f"--map-group={user}"] if os.geteuid() else []
     done = subprocess.run(
-        ["unshare", *plain, "-n", sys.executable, "-c", code],
+        ["unshare", *plain, "-n", sys.executable, *program],
         cwd=Path(__file__).parents[2],
+        env=os.environ | {"PYTHONPATH": "."},
         capture_output=True,
         text=True,
         timeout=20,
-        check=True,
+        check=False,
     )
-    assert done.stdout.strip() == "unreachable"
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip()
+
+
+NO_WAY = f"""
+from agent.engines.names import BoundNames
+from agent.ports.binding import Binding
+
+print(BoundNames(Binding(), ()).query("192.0.2.53", {NAME!r}, "A", 0.5).outcome)
+"""
+
+
+@pytest.mark.lab
+def test_no_way_is_unreachable(require_lab):
+    assert in_a_network_of_its_own("-c", NO_WAY) == "unreachable"
+
+
+@pytest.mark.lab
+@pytest.mark.once
+def test_a_link_local_resolver_is_asked_over_its_own_link(require_lab):
+    # RFC 8106 §5.1: routers may announce resolvers by addresses that hold on the link only.
+    program = str(Path(__file__).with_name("link_local_resolver.py"))
+    found = in_a_network_of_its_own(program, user="0").split()
+    assert found == ["198.51.100.7"] * 2
 
 
 def test_a_missing_interface_is_no_outcome():
