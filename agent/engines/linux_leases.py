@@ -11,6 +11,7 @@ from typing import Any
 
 from agent.codec.dhcp_options import INFINITE_LEASE_S
 from agent.codec.lease_files import FiledLease, dhclient_leases, keyed_lease, message_lease
+from agent.engines.ageing import aged
 from agent.engines.linux_dbus_leases import Told
 from agent.errors import MalformedMessage
 from agent.measurements import LeaseFacts, Medium
@@ -63,7 +64,7 @@ def _held(
         return facts
     for found in agreeing(known(address.address)):
         facts = _completed(facts, found)
-    return _aged(facts, now)
+    return aged(facts, now)
 
 
 def agreeing(known: tuple[Found, ...]) -> tuple[Found, ...]:
@@ -150,6 +151,7 @@ def _completed(facts: LeaseFacts, found: Found) -> LeaseFacts:
         "expires": _rfc3339(expires) if expires else None,
         "leased_routers": lease.routers if lease.whole else None,
         "leased_dns": lease.dns if lease.whole else None,
+        "captive_api": lease.captive_api,
     }
     told: dict[str, Any] = {
         name: value
@@ -174,19 +176,6 @@ def _span(found: Found) -> tuple[datetime | None, datetime | None]:
     else:
         expires = lease.expires or found.written + length
     return expires, lease.obtained or (expires - length if expires else None)
-
-
-def _aged(facts: LeaseFacts, now: datetime) -> LeaseFacts:
-    """Return a lease with what is left of it; one that is over, though held, is expired.
-
-    Where the kernel counts the validity itself the address leaves with its lease.
-    """
-    if facts.origin != "dhcp" or facts.left_s is not None or facts.expires is None:
-        return facts
-    left = (datetime.fromisoformat(facts.expires) - now).total_seconds()
-    if left > 0:
-        return replace(facts, left_s=left)
-    return replace(facts, state="expired", expired_s=-left)
 
 
 def told_leases(told: tuple[Told, ...], address: str) -> tuple[Found, ...]:

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from ipaddress import ip_address
 from typing import Protocol, cast
 
+from agent.clock import Clock, SystemClock
+from agent.engines.ageing import aged
 from agent.engines.linux_tying import FAMILIES, family_of, sockaddr
 from agent.engines.portable_links import Tell, describe, held_addresses
 from agent.errors import NoInterface, NoRoute
@@ -46,8 +48,8 @@ class Ways(Protocol):
 class Told(Protocol):
     """What the system keeps of leases and resolvers."""
 
-    def lease(self, address: str) -> LeaseFacts | None:
-        """Return what is kept of an IPv4 address, None where nothing is."""
+    def lease(self, address: str, interface: str) -> LeaseFacts | None:
+        """Return what is kept of an IPv4 address of an interface, None where nothing is."""
         ...
 
     def resolvers(self, addresses: tuple[str, ...]) -> tuple[str, ...]:
@@ -81,6 +83,7 @@ class PortableFacts:
         duplex_told: bool = True,
         tell: Tell | None = None,
         source: Callable[[str], str] = own_source,
+        clock: Clock | None = None,
     ) -> None:
         self._system = system
         self._ways = ways
@@ -89,6 +92,7 @@ class PortableFacts:
         self._duplex_told = duplex_told
         self._given = tell
         self._source = source
+        self._clock = clock or SystemClock()
 
     def interfaces(self) -> tuple[Interface, ...]:
         """Return every interface of this computer."""
@@ -177,10 +181,10 @@ class PortableFacts:
         return ""
 
     def _lease(self, port: Interface, held: HeldAddress) -> LeaseFacts:
-        told = self._told.lease(held.address) if held.family == 4 else None
+        told = self._told.lease(held.address, port.name) if held.family == 4 else None
         facts = told or self._untold(port, held)
         origin = _origin(port, held) or facts.origin
-        return replace(facts, origin=origin, prefix=held.prefix)
+        return aged(replace(facts, origin=origin, prefix=held.prefix), self._clock.wall())
 
     def _untold(self, port: Interface, held: HeldAddress) -> LeaseFacts:
         """Return an address of which the system keeps nothing that it could tell."""

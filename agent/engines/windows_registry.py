@@ -67,7 +67,11 @@ class WindowsTold:
     def __init__(self, registry: Registry) -> None:
         self._registry = registry
 
-    def lease(self, address: str) -> LeaseFacts | None:
+    def lease(
+        self,
+        address: str,
+        interface: str = "",  # noqa: ARG002 - the registry knows it by another name
+    ) -> LeaseFacts | None:
         """Return what the registry says of an IPv4 address, None for an address not in it."""
         said = registered(self._registry, address)
         return None if said is None else _facts(said, address)

@@ -5,10 +5,13 @@ The rows are psutil's documented named tuples. No test here ran on a real macOS 
 
 import socket
 import sys
+from datetime import UTC, datetime
 from typing import Any, ClassVar, NamedTuple
 
 import pytest
 
+from agent.clock import ManualClock
+from agent.engines import macos_told
 from agent.engines.macos_told import MacTold
 from agent.engines.portable_facts import FoundWay, PortableFacts, own_source
 from agent.engines.portable_links import mac_medium
@@ -86,7 +89,7 @@ class ScriptedTold:
         self.leases = {one.address: one for one in leases}
         self.named = resolvers
 
-    def lease(self, address):
+    def lease(self, address, interface):
         return self.leases.get(address)
 
     def resolvers(self, addresses):
@@ -228,7 +231,51 @@ def test_resolvers_on_macos_are_read_from_the_file_of_old(tmp_path):
     (tmp_path / "etc/resolv.conf").write_text("domain example\nnameserver 198.51.100.53\n")
     assert MacTold(tmp_path).resolvers(("192.0.2.44",)) == ("198.51.100.53",)
     assert MacTold(tmp_path / "none").resolvers(("192.0.2.44",)) == ()
-    assert MacTold(tmp_path).lease("192.0.2.44") is None
+
+
+PRINTED = """yiaddr = 192.0.2.44
+server_identifier (ip): 192.0.2.1
+lease_time (uint32): 0xe10
+router (ip_mult): {192.0.2.1}
+domain_name_server (ip_mult): {}
+"""
+"""As ipconfig(8) prints a message (from memory)."""
+
+
+@pytest.mark.parametrize("interface", ["en0", "en1"])
+def test_the_lease_that_macos_prints_is_taken_for_the_address_held(interface):
+    told = MacTold(packet={"en0": PRINTED, "en1": ""}.get)
+    found = told.lease("192.0.2.44", interface)
+    if interface == "en1":
+        assert found is None
+        return
+    assert (found.origin, found.server_id, found.lease_s) == ("dhcp", "192.0.2.1", 3600)
+    assert (found.leased_routers, found.leased_dns, found.dns) == (("192.0.2.1",), (), ())
+    assert found.sources["server_id"] == found.sources["origin"] == "ipconfig"
+    assert told.lease("192.0.2.45", interface) is None
+
+
+def test_where_nothing_prints_leases_none_is_told(monkeypatch, tmp_path):
+    monkeypatch.setattr(macos_told, "PROGRAM", str(tmp_path / "ipconfig"))
+    assert macos_told.printed_packet("en0") == ""
+    program = tmp_path / "ipconfig"
+    program.write_text("#!/bin/sh\necho yiaddr = 192.0.2.44 of $2\n")
+    program.chmod(0o755)
+    assert macos_told.printed_packet("en0") == "yiaddr = 192.0.2.44 of en0\n"
+
+
+@pytest.mark.parametrize(
+    ("expires", "state", "left_s", "expired_s"),
+    [
+        ("2026-03-02T10:00:00Z", None, 3600.0, None),
+        ("2026-03-02T08:30:00Z", "expired", None, 1800.0),
+    ],
+)
+def test_a_lease_ages_on_every_system(expires, state, left_s, expired_s):
+    kept = LeaseFacts(family=4, origin="dhcp", address="192.0.2.44", expires=expires)
+    now = datetime(2026, 3, 2, 9, tzinfo=UTC)
+    four, _ = facts(told=ScriptedTold([kept]), clock=ManualClock(start=now)).leases("en0")
+    assert (four.state, four.left_s, four.expired_s) == (state, left_s, expired_s)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="loopback has another name there")

@@ -10,6 +10,7 @@ import json
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 import dns.message
 import dns.rrset
@@ -26,6 +27,7 @@ from agent.codec import (
     icmp,
     icmp_extensions,
     lease_files,
+    macos_lease,
     mark,
     page_marks,
     pppoe,
@@ -34,6 +36,7 @@ from agent.codec import (
     stamp_authenticated,
     stamp_extensions,
     tcp_info,
+    told_leases,
     windows_echo,
     windows_route,
 )
@@ -339,6 +342,58 @@ LEASE = b"""lease {
 KEYED = b"ADDRESS=192.0.2.30\nNETMASK=255.255.255.0\nROUTER=192.0.2.1\nDNS=192.0.2.53\nT1=1800\n"
 
 
+NOW = datetime(2026, 3, 2, 9, tzinfo=UTC)
+SPANS = b"ADDRESS=192.0.2.30\nSERVER_ADDRESS=192.0.2.1\nT1=5min\nT2=8min 45s\nLIFETIME=10min\n"
+DESCRIBED = {
+    "Addresses": [
+        {
+            "Family": 2,
+            "Address": [192, 0, 2, 38],
+            "PrefixLength": 24,
+            "ConfigSource": "DHCPv4",
+            "ConfigProvider": [192, 0, 2, 1],
+            "ValidLifetimeUSec": 29_785_000_000,
+        },
+        {"Family": 2, "Address": [192, 0, 2, 40], "ConfigSource": "static"},
+    ],
+    "DNS": [{"Family": 2, "Address": [192, 0, 2, 53], "ConfigSource": "DHCPv4"}],
+    "Routes": [
+        {
+            "Family": 2,
+            "DestinationPrefixLength": 0,
+            "Gateway": [192, 0, 2, 1],
+            "ConfigSource": "DHCPv4",
+        }
+    ],
+    "DHCPv4Client": {"Lease": {"LeaseTimestampUSec": 26_185_000_000, "Timeout1USec": 2**35}},
+}
+OPTIONS = {
+    "ip_address": "192.0.2.39",
+    "dhcp_lease_time": "3600",
+    "dhcp_server_identifier": "192.0.2.1",
+    "expiry": "1772445600",
+    "Gateway": "192.0.2.1",
+    "AddressData": [{"address": "192.0.2.39", "prefix": 24}],
+    "NameserverData": [{"address": "192.0.2.53"}],
+}
+PRINTED = b"""yiaddr = 192.0.2.44
+server_identifier (ip): 192.0.2.1
+lease_time (uint32): 0xe10
+router (ip_mult): {192.0.2.1}
+"""
+
+
+def _options(data: bytes) -> object:
+    """Read the properties that NetworkManager would have answered, spoiled as JSON."""
+    try:
+        said = json.loads(data)
+    except (ValueError, RecursionError):
+        return None
+    if not isinstance(said, dict):
+        return None
+    return told_leases.option_lease(said), list(told_leases.typed_in(said))
+
+
 def _ancillary(data: bytes) -> object:
     import socket
 
@@ -521,7 +576,17 @@ def parsers() -> tuple[Parser, ...]:
         _parser("Windows echo, IPv6", windows_echo, windows_echo.decode_echo_reply_6, bytes(36)),
         _parser("ancillary data", linux_ancillary, _ancillary, _extended_error(), bytes(16)),
         _parser("lease files", lease_files, _text(lease_files.dhclient_leases), LEASE),
-        _parser("keyed leases", lease_files, _text(lease_files.keyed_lease), KEYED),
+        _parser("keyed leases", lease_files, _text(lease_files.keyed_lease), KEYED, SPANS),
+        _parser(
+            "leases told by managers",
+            told_leases,
+            _text(lambda text: told_leases.described_leases(text, NOW, 26_185.0)),
+            _json(DESCRIBED),
+        ),
+        _parser("options told by managers", told_leases, _options, _json(OPTIONS)),
+        _parser(
+            "leases as macOS prints them", macos_lease, _text(macos_lease.packet_lease), PRINTED
+        ),
         _parser("DNS answers", names, lambda data: names.read_answer(data, asked), *_answers()),
         _parser("server card", card, card.parse_card, _json(_card())),
         _parser("reflector grant", card, card.parse_grant, _json(GRANT)),
