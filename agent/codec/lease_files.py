@@ -20,6 +20,10 @@ TOKEN = re.compile(r"\"(?:\\.|[^\"\\])*+\"?+|[{};]|[^\s\"{};]++", re.DOTALL)
 """A quoted string, a mark or a word; no token is ever read twice."""
 
 MOST_ADDRESSES = 16
+MOST_URL = 255
+_DHCLIENT_PORTAL = ("option v4-captive-portal", "option default-url")
+"""What dhclient calls option 114 now, and what it called it before RFC 8910; from memory."""
+
 
 SPAN_S = {"y": 31_557_600, "month": 2_629_800, "w": 604_800, "d": 86_400}
 SPAN_S |= {"h": 3600, "min": 60, "s": 1}
@@ -51,6 +55,7 @@ class FiledLease:
     t2_s: int | None = None
     obtained: datetime | None = None
     expires: datetime | None = None
+    captive_api: str | None = None
 
 
 def dhclient_leases(text: str) -> tuple[FiledLease, ...]:
@@ -95,6 +100,7 @@ def _dhclient_lease(said: Mapping[str, str]) -> FiledLease | None:
             t1_s=number_of(said.get("option dhcp-renewal-time")),
             t2_s=number_of(said.get("option dhcp-rebinding-time")),
             expires=_stamp(said.get("expire")),
+            captive_api=_portal(said, *_DHCLIENT_PORTAL),
         )
     )
 
@@ -117,6 +123,7 @@ def keyed_lease(text: str) -> FiledLease | None:
             lease_s=span_of(said.get("LIFETIME")),
             t1_s=span_of(said.get("T1")),
             t2_s=span_of(said.get("T2")),
+            captive_api=_portal(said, "CAPTIVE_PORTAL"),
         )
     )
 
@@ -134,6 +141,7 @@ def message_lease(data: bytes) -> FiledLease:
         lease_s=message.lease_s,
         t1_s=message.t1_s,
         t2_s=message.t2_s,
+        captive_api=message.captive_api,
     )
 
 
@@ -153,6 +161,12 @@ def _stamp(value: str | None) -> datetime | None:
         return datetime.strptime(" ".join(words[1:3]), "%Y/%m/%d %H:%M:%S").replace(tzinfo=UTC)
     except (ValueError, IndexError, OverflowError, OSError):
         return None
+
+
+def _portal(said: Mapping[str, str], *names: str) -> str | None:
+    """Return the captive portal API that one of the names holds (RFC 8910)."""
+    found = (said.get(name, "").strip('"') for name in names)
+    return next((u for u in found if 0 < len(u) <= MOST_URL and u.isprintable()), None)
 
 
 def address_of(value: str | None) -> str | None:

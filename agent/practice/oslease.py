@@ -37,6 +37,7 @@ class Lease:
     t1_s: int
     t2_s: int
     obtained: datetime
+    captive_api: str | None = None
 
 
 def take_lease(port: str, hardware_address: bytes) -> Lease | None:
@@ -109,6 +110,7 @@ def _lease(granted: dhcp.DhcpMessage) -> Lease:
         t1_s=granted.t1_s or t1_s,
         t2_s=granted.t2_s or t2_s,
         obtained=SystemClock().wall().astimezone(UTC),
+        captive_api=granted.captive_api,
     )
 
 
@@ -124,6 +126,7 @@ def lease_file(lease: Lease, port: str) -> str:
         "dhcp-server-identifier": lease.server_id,
         "dhcp-renewal-time": lease.t1_s,
         "dhcp-rebinding-time": lease.t2_s,
+        "default-url": f'"{lease.captive_api}"' if lease.captive_api else None,
     }
     times = {"renew": lease.t1_s, "rebind": lease.t2_s, "expire": lease.lease_s}
     lines = [f'  interface "{port}";', f"  fixed-address {lease.address};"]

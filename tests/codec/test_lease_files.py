@@ -144,6 +144,24 @@ def test_a_span_written_in_units_is_read_back(seconds):
     assert span_of(" ".join(parts)) == span_of(str(seconds)) == seconds
 
 
+PORTAL = "https://activation.ternbay.example/captive"
+
+
+@pytest.mark.parametrize("name", ["default-url", "v4-captive-portal"])
+def test_a_captive_portal_named_in_a_dhclient_lease(name):
+    """Option 114 (RFC 8910 §2.1); what dhclient calls it is from memory."""
+    text = f'lease {{ fixed-address 192.0.2.20; option {name} "{PORTAL}"; }}'
+    assert dhclient_leases(text)[0].captive_api == PORTAL
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"), [(PORTAL, PORTAL), ("", None), ("x" * 400, None), ("a\x1bb", None)]
+)
+def test_a_captive_portal_named_in_a_keyed_lease(value, expected):
+    """The key is networkd's, from memory."""
+    assert keyed_lease(f"ADDRESS=192.0.2.20\nCAPTIVE_PORTAL={value}\n").captive_api == expected
+
+
 def test_only_a_whole_lease_says_what_the_server_did_not_name():
     (short,) = dhclient_leases("lease { fixed-address 192.0.2.30; }")
     assert (short.whole, keyed_lease("ADDRESS=192.0.2.30\n").whole) == (False, False)
