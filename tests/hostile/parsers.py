@@ -12,8 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
-import dns.message
-import dns.rrset
+import name_answers as resolved
 import web_answers as web
 
 from agent.codec import (
@@ -46,7 +45,9 @@ from agent.engines import (
     helper_answers,
     helper_client,
     linux_ancillary,
-    names,
+    name_messages,
+    name_secure,
+    name_streams,
 )
 from agent.errors import BadReply, CannotMeasure, MalformedMessage
 from agent.helper import concentrators, fields, offers, request, uses
@@ -196,25 +197,6 @@ def _heard_arp(data: bytes) -> object:
     asked.ask("192.0.2.30", 0.0, held=True)
     asked.hear(data, 1.0)
     return _helper_answer(_json({**OFFERS, "in_use": asked.in_use}))
-
-
-def _question() -> dns.message.Message:
-    asked = dns.message.make_query("harbour.example", "A")
-    asked.id = 4711
-    return asked
-
-
-def _answers() -> tuple[bytes, ...]:
-    asked = _question()
-    reply = dns.message.make_response(asked)
-    reply.answer += [
-        dns.rrset.from_text("harbour.example.", 60, "IN", "CNAME", "quay.example."),
-        dns.rrset.from_text("quay.example.", 60, "IN", "A", "192.0.2.10", "192.0.2.11"),
-    ]
-    reply.additional += [dns.rrset.from_text("quay.example.", 60, "IN", "TXT", '"tide"')]
-    empty = dns.message.make_response(asked)
-    empty.set_rcode(3)
-    return reply.to_wire(), empty.to_wire()
 
 
 def _card() -> dict[str, object]:
@@ -492,7 +474,7 @@ def parsers() -> tuple[Parser, ...]:
     series = echo_messages.StampMessages(ssid=0x1234, length=44, epoch_ns=0)
     echoes = echo_messages.MarkedMessages(nonce=9, length=44)
     framing = echo_framing.EchoFraming(family=4, identifier=9, ip_header=True)
-    asked = _question()
+    asked = resolved.question()
     return (
         _parser("STAMP sender", stamp, stamp.decode_sender, sender),
         _parser("STAMP reflector", stamp, stamp.decode_reflector, reflector),
@@ -587,7 +569,24 @@ def parsers() -> tuple[Parser, ...]:
         _parser(
             "leases as macOS prints them", macos_lease, _text(macos_lease.packet_lease), PRINTED
         ),
-        _parser("DNS answers", names, lambda data: names.read_answer(data, asked), *_answers()),
+        _parser(
+            "DNS answers",
+            name_messages,
+            lambda data: name_messages.read_answer(data, asked),
+            *resolved.answers(),
+        ),
+        _parser(
+            "DNS over a connection",
+            name_streams,
+            resolved.over_stream,
+            *(len(one).to_bytes(2) + one for one in resolved.answers()),
+        ),
+        _parser(
+            "DNS over HTTPS",
+            name_secure,
+            resolved.over_https,
+            *resolved.answers(resolved.question(0)),
+        ),
         _parser("server card", card, card.parse_card, _json(_card())),
         _parser("reflector grant", card, card.parse_grant, _json(GRANT)),
         _parser("reflector report", card, card.parse_report, _json(REPORT)),
