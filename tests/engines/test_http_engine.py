@@ -154,6 +154,20 @@ def test_an_answer_that_drips_for_ever_ends_at_the_deadline(scripted, part):
     assert got.fault.fields["after_s"] == 0.4
 
 
+def test_a_handshake_that_drips_for_ever_ends_at_the_deadline(scripted):
+    """One octet at a time of a record that says it is long (RFC 8446 §5.1)."""
+
+    def drip(server, sock):
+        sock.recv(4096)
+        sock.sendall(bytes.fromhex("1603034000"))
+        while not server.ending.wait(0.02):
+            sock.sendall(b"\x02")
+
+    got = fetch(scripted(drip).url(scheme="https"), within_s=0.4)
+    assert got.fault.code == "timed-out"
+    assert (got.tls_ms, got.certificate) == (None, None)
+
+
 def test_a_server_that_never_answers_is_waited_for_no_longer_than_asked(scripted):
     def silent(server, sock):
         server.ending.wait(20)
