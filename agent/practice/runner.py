@@ -151,9 +151,13 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
 
 
 def visit_environment(environment: Mapping[str, str]) -> dict[str, str]:
-    """Return the environment of the visit: the settings file holds all settings already."""
-    kept = {k: v for k, v in environment.items() if not k.startswith("DOORSTEP_")}
+    """Return the environment of the visit: no setting or proxy of this computer."""
+    kept = {k: v for k, v in environment.items() if not _is_of_this_computer(k)}
     return {**kept, "PYTHONPATH": python_path(environment), "XDG_CONFIG_HOME": f"{FOLDER}/none"}
+
+
+def _is_of_this_computer(name: str) -> bool:
+    return name.startswith("DOORSTEP_") or name.upper().endswith("_PROXY")
 
 
 def _doorstep(command: str) -> tuple[str, ...]:

@@ -161,6 +161,7 @@ def test_without_translation_the_home_network_is_where_the_line_is_seen_from():
 
 
 def test_environment_of_the_visit_holds_no_settings_of_the_users():
-    made = visit_environment({"DOORSTEP_SERVER__CARD": "http://elsewhere/", "LANG": "C"})
-    assert "DOORSTEP_SERVER__CARD" not in made
+    given = {"DOORSTEP_SERVER__CARD": "http://elsewhere/", "https_proxy": "x:1", "LANG": "C"}
+    made = visit_environment(given)
+    assert not {"DOORSTEP_SERVER__CARD", "https_proxy"} & set(made)
     assert made["LANG"] == "C"
