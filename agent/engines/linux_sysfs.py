@@ -92,3 +92,16 @@ def virtual_machine(root: Path) -> bool | None:
         return None
     flags = next((line for line in text.splitlines() if line.startswith("flags")), "")
     return "hypervisor" in flags.split()
+
+
+def memory(root: Path) -> tuple[int | None, int | None]:
+    """Return all memory and what programs could still get of it, bytes (proc_meminfo(5))."""
+    lines = (read_text(root / "proc/meminfo") or "").splitlines()
+    rows = (line.split() for line in lines)
+    kibibytes = {row[0]: row[1] for row in rows if len(row) >= 2 and row[1].isdecimal()}
+    total, free = (kibibytes.get(name) for name in ("MemTotal:", "MemAvailable:"))
+    return _kibibytes(total), _kibibytes(free)
+
+
+def _kibibytes(text: str | None) -> int | None:
+    return None if text is None or len(text) > 15 else int(text) * 1024

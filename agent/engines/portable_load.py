@@ -14,18 +14,24 @@ COUNTED_TWICE = ("guest", "guest_nice")
 """Guest time is already part of user time (proc(5), /proc/stat)."""
 
 
-def read_load() -> Load:
-    """Return processor seconds since the system started, and whether a battery is drained."""
+def read_load(*, power: bool = True) -> Load:
+    """Return processor seconds since the system started, memory, whether a battery is drained.
+
+    `power` False leaves battery and memory to a caller who knows better.
+    """
     times = [one._asdict() for one in psutil.cpu_times(percpu=True)]
     cores = tuple(_busy_and_total(one) for one in times)
     stolen = [one["steal"] for one in times if "steal" in one]
+    held = psutil.virtual_memory() if power else None
     return Load(
         busy_s=sum(busy for busy, _ in cores),
         total_s=sum(total for _, total in cores),
         cores=cores,
         steal_s=sum(stolen) if stolen else None,
         process_s=time.process_time(),
-        on_battery=_on_battery(),
+        on_battery=_on_battery() if power else None,
+        memory_bytes=held.total if held else None,
+        memory_free_bytes=held.available if held else None,
     )
 
 

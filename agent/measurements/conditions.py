@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from agent.measurements.clock import ClockExchange
 from agent.measurements.link import Medium
 
 
@@ -26,6 +27,11 @@ class Conditions:
     processor time of this program over wall time. `egress` is the interface the system would use
     towards the server; `tested_line` whether that is the interface under test. `unverified_system`
     names the operating system where this program was never tried on a real one.
+
+    `clock_offset_ms` is how far a time server's clock is ahead of this laptop's, wrong by at most
+    `clock_unsure_ms`; `clock` is the exchange it comes from. `power_saver` says what keeps the
+    laptop slow, "none" where nothing does. `memory_free_ratio` is the share of memory that
+    programs could still get. `bus_bps` is the rate of the USB bus that the adapter hangs on.
     """
 
     phase: Phase
@@ -47,6 +53,11 @@ class Conditions:
     steal_ratio: float | None = None
     process_ratio: float | None = None
     unverified_system: str | None = None
+    clock: ClockExchange | None = None
+    clock_unsure_ms: float | None = None
+    power_saver: str | None = None
+    memory_free_ratio: float | None = None
+    bus_bps: int | None = None
 
     @property
     def busiest_core_ratio(self) -> float | None:

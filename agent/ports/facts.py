@@ -80,8 +80,10 @@ class Load:
     """Processor seconds since the system started, and what else weakens a laptop.
 
     `busy_s` and `total_s` sum all processors, `cores` are (busy, total) of each, `steal_s` is what
-    a hypervisor withheld of all; `process_s` is this program's own. None = this system does not
-    tell. `injected` names facts that a practice network supplied.
+    a hypervisor withheld of all; `process_s` is this program's own. `power_saver` says what keeps
+    the laptop slow, "none" where nothing does. `memory_bytes` is all memory, `memory_free_bytes`
+    what programs could still get of it. None = this system does not tell. `injected` names facts
+    that a practice network supplied.
     """
 
     busy_s: float | None = None
@@ -93,6 +95,9 @@ class Load:
     virtual_machine: bool | None = None
     injected: tuple[str, ...] = ()
     unverified_system: str | None = None
+    power_saver: str | None = None
+    memory_bytes: int | None = None
+    memory_free_bytes: int | None = None
 
 
 class FactsPort(Protocol):

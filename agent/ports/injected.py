@@ -11,7 +11,7 @@ from agent.measurements import LeaseFacts, LinkFacts, Medium
 from agent.ports.facts import Counters, FactsPort, Interface, Load, Way
 
 LINK_FACTS = ("medium", "speed_bps", "duplex", "mtu_bytes", "bus_bps")
-LOAD_FACTS = ("on_battery", "virtual_machine")
+LOAD_FACTS = ("on_battery", "virtual_machine", "power_saver", "memory_free_bytes")
 
 
 @dataclass(frozen=True, slots=True)

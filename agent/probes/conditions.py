@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from agent.clock import Timeline
 from agent.errors import CannotMeasure
-from agent.measurements import Conditions, Measurement, Medium, Phase
+from agent.measurements import ClockExchange, Conditions, Measurement, Medium, Phase
 from agent.measurements.accounts import foreign_rate_bps
 from agent.ports.facts import Counters, FactsPort, Interface, Load, Way
 from agent.units import bps
@@ -45,13 +45,15 @@ def read_conditions(
     since: Reading | None = None,
     own_bytes: int = 0,
     transfers: Sequence[Measurement] = (),
+    clock: ClockExchange | None = None,
 ) -> Conditions:
     """Return the conditions now; rates and shares cover the time from `since` on.
 
     `server` is the operator's server by address: its way tells whether the system's traffic takes
     the tested line. `own_bytes` is what the agent has moved since that reading, both directions.
     Where `transfers` filled the line meanwhile, other traffic is what their own accounts tell:
-    what was under way when they ended reaches the port uncounted.
+    what was under way when they ended reaches the port uncounted. `clock` is what a time server
+    told since the reading before, if one was asked.
     """
     now = take_reading(facts, interface, timeline)
     ports = {port.name: port for port in facts.interfaces()}
@@ -79,7 +81,20 @@ def read_conditions(
         steal_ratio=steal_ratio(since, now),
         process_ratio=process_ratio(since, now),
         unverified_system=now.load.unverified_system,
+        clock=clock,
+        clock_offset_ms=clock.offset_ms if clock else None,
+        clock_unsure_ms=clock.unsure_ms if clock else None,
+        power_saver=now.load.power_saver,
+        memory_free_ratio=memory_free_ratio(now.load),
+        bus_bps=link.bus_bps if link else None,
     )
+
+
+def memory_free_ratio(load: Load) -> float | None:
+    """Return the share of memory that programs could still get, 0 to 1."""
+    if not load.memory_bytes or load.memory_free_bytes is None:
+        return None
+    return min(1.0, load.memory_free_bytes / load.memory_bytes)
 
 
 def other_traffic_bps(since: Reading | None, now: Reading, own_bytes: int) -> float | None:

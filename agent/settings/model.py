@@ -419,6 +419,17 @@ class FitnessRule(Frozen):
 
 
 _NEVER_TRIED = FitnessRule(voids=("all",), source="this program's own state, no trade figure")
+_PRACTICE = "common practice, no source"
+_POWER_SAVER = FitnessRule(voids=("throughput", "delay"), source=_PRACTICE)
+_MEMORY_LOW = FitnessRule(
+    threshold=0.05, unit="ratio", voids=("throughput", "delay"), source=_PRACTICE
+)
+_USB_BUS = FitnessRule(threshold=0.6, unit="ratio", voids=("throughput",), source=_PRACTICE)
+_HIDDEN_HOP = FitnessRule(
+    threshold=3.0, unit="ms", voids=("throughput", "delay", "loss"), source=_PRACTICE
+)
+_LAPTOP_CHECK = FitnessRule(threshold=1.0, unit="ratio", voids=("throughput",), source=_PRACTICE)
+_VIRTUAL_MACHINE = FitnessRule(source=_PRACTICE)
 
 
 class Fitness(Frozen):
@@ -435,6 +446,12 @@ class Fitness(Frozen):
     others_on: FitnessRule
     clock_offset: FitnessRule
     unverified_system: FitnessRule = _NEVER_TRIED
+    power_saver: FitnessRule = _POWER_SAVER
+    memory_low: FitnessRule = _MEMORY_LOW
+    usb_bus: FitnessRule = _USB_BUS
+    hidden_hop: FitnessRule = _HIDDEN_HOP
+    laptop_check: FitnessRule = _LAPTOP_CHECK
+    virtual_machine: FitnessRule = _VIRTUAL_MACHINE
 
 
 class Settings(Frozen):

@@ -244,6 +244,12 @@ FITNESS = {
     "others_on": "other devices on the line: {measured}",
     "clock_offset": "the laptop's clock was off by {measured}",
     "unverified_system": "this program was never tried on {measured}",
+    "power_saver": "the laptop saved power ({measured})",
+    "memory_low": "only {measured} of the laptop's memory was free",
+    "usb_bus": "the adapter hangs on a USB bus of {measured}",
+    "hidden_hop": "something unnamed stands between laptop and gateway ({measured})",
+    "laptop_check": "this laptop carried only {measured} in its own check",
+    "virtual_machine": "the laptop is a virtual machine",
 }
 FITNESS_UNKNOWN = "fitness fact {code}"
 FITNESS_LINE = "{fact}; not judged by it: {voids}"

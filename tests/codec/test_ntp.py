@@ -79,8 +79,15 @@ def test_what_is_no_reply_of_a_server_is_refused(data):
 
 @pytest.mark.parametrize(
     ("identity", "code"),
-    [(b"RATE", "RATE"), (b"DENY", "DENY"), (b"RSTR", "RSTR"), (b"X\0\0\0", "X")]
-    + [(b"\xff\xff<b", "????"), (b"\0\0\0\0", "????"), (b"a b!", "????")],
+    [
+        (b"RATE", "RATE"),
+        (b"DENY", "DENY"),
+        (b"RSTR", "RSTR"),
+        (b"X\0\0\0", "X"),
+        (b"\xff\xff<b", "????"),
+        (b"\0\0\0\0", "????"),
+        (b"a b!", "????"),
+    ],
 )
 def test_kiss_codes(identity, code):
     """RFC 5905 §7.4: four ASCII characters, left justified and zero padded, at stratum 0."""

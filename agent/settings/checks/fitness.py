@@ -12,6 +12,10 @@ _FITNESS_UNITS = {
     "processor_busy": ("ratio",),
     "port_ceiling": ("ratio",),
     "clock_offset": ("ms",),
+    "memory_low": ("ratio",),
+    "usb_bus": ("ratio",),
+    "hidden_hop": ("ms",),
+    "laptop_check": ("ratio",),
 }
 
 
