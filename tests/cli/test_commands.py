@@ -110,6 +110,13 @@ def test_the_practice_faults_are_listed_with_their_place():
     assert any(line.startswith("slow-line") and " access " in line for line in lines)
 
 
+def test_the_practice_homes_are_listed_and_no_other_is_played():
+    assert "\ndual-stack " in run("practice", "--list").stdout
+    refused = run("practice", "--home", "castle")
+    assert refused.exit_code == 2
+    assert "dual-stack" in refused.stderr
+
+
 @pytest.mark.parametrize(
     ("text", "expected"),
     [("200M", 200_000_000), ("1.5G", 1_500_000_000), ("750k", 750_000), ("1234", 1234)],
