@@ -14,7 +14,8 @@ class Circumstances:
 
     `nothing_else_on` is None where nobody said; `seen_address` is the laptop's address as the
     operator's server sees it; `interface` the port under test. `server_cards` are the documents of
-    the server's card, read before and after the transfers.
+    the server's card, read before and after the transfers, `card_fault` is the code of why it could
+    not be read.
     """
 
     purpose: Purpose = Purpose.INSTALLATION
@@ -25,6 +26,7 @@ class Circumstances:
     interface: str | None = None
     seen_address: str | None = None
     server_cards: tuple[Mapping[str, object], ...] = ()
+    card_fault: str | None = None
 
     @property
     def rule(self) -> str:

@@ -105,7 +105,10 @@ class Facts:
         )
 
     def server_cause(self) -> tuple[str, tuple[str, ...]] | None:
-        """Return why the operator's server gave no transfer, with the evidence; None if it did."""
+        """Return why the operator's server gave no transfer, with the evidence; None if it did.
+
+        Where none was wanted, its card says whether it would have.
+        """
         tried = [
             i
             for i in self.evidence.select(Kind.THROUGHPUT)
@@ -117,7 +120,8 @@ class Facts:
             reason = item.measurement.reason
             if reason is not None and reason.code in _FAR_FAULTS:
                 return reason.code, tuple(i.id for i in tried)
-        return None
+        fault = self.circumstances.card_fault
+        return (fault, ()) if fault in _FAR_FAULTS and not tried else None
 
     def resolvers(self) -> tuple[Item, ...]:
         """Return the resolvers of the line that were asked, encrypted ones left out."""

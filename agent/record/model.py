@@ -89,6 +89,7 @@ class ServerFacts:
 
     `card_after` is its card read again after the transfers, empty where that was not possible;
     `waited_s` how long the visit waited for its turn there, None where the record does not say.
+    `card_fault` is the code of why its card could not be read.
     """
 
     id: str | None = None
@@ -99,6 +100,7 @@ class ServerFacts:
     receipts: tuple[Mapping[str, object], ...] = ()
     card_after: Mapping[str, object] = field(default_factory=dict)
     waited_s: float | None = None
+    card_fault: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ def circumstances_of(
         interface=interface,
         seen_address=server.seen_address if server else None,
         server_cards=cards_of(server),
+        card_fault=server.card_fault if server else None,
     )
 
 

@@ -90,7 +90,7 @@ class FarServer:
             return None
         waited_s = self._conductor.waited_s
         if self.card is None:
-            return ServerFacts(url=url, waited_s=waited_s)
+            return ServerFacts(url=url, waited_s=waited_s, card_fault=self.reason().code)
         return ServerFacts(
             id=self.card.server_id,
             software=self.card.software,

@@ -91,4 +91,5 @@ def _circumstances(record: Record) -> Circumstances:
         interface=visit.interface,
         seen_address=record.server.seen_address if record.server else None,
         server_cards=cards_of(record.server),
+        card_fault=record.server.card_fault if record.server else None,
     )

@@ -307,6 +307,17 @@ def test_loss_within_the_limit_is_only_possible():
     assert missed.diagnosis.findings[0].confidence >= LIKELY
 
 
+@pytest.mark.parametrize(
+    ("fault", "expected"),
+    [("refused", ["server-silent"]), ("no-server", []), ("name-not-resolved", []), (None, [])],
+)
+def test_without_transfers_the_card_tells_of_the_server(fault, expected):
+    """A refused card is the server's; none asked for, or a name without address, is not."""
+    quiet = visit(without=("throughput-down", "throughput-up"))
+    found = judge(quiet, plan="no-fill", card_fault=fault)
+    assert [f.code for f in found.diagnosis.findings] == expected
+
+
 def test_a_silent_server_beside_a_line_that_passes():
     """Without a transfer to tell more: the walk ends before the server, pages arrive."""
     quiet = visit(
