@@ -1,5 +1,7 @@
 """Ports as the kernel tells them, /sys and /proc built by hand."""
 
+from dataclasses import replace
+
 import pytest
 
 from agent.codec.rtnetlink import LinkEntry
@@ -158,6 +160,32 @@ def test_port_facts_come_from_the_parent(upper, kind, mtu):
     assert (facts.speed_bps, facts.receive_errors) == (1000 * MBPS, 7)
     assert facts.bus_bps == 5000 * MBPS
     assert facts.virtual is False
+
+
+def test_a_session_over_a_tagged_port_is_the_line_and_the_port_tells_the_rest():
+    """PPPoE over a VLAN, as operators hand it over; 1492 octets by RFC 2516 §7."""
+    tagged = entry(5, "eth0.7", kind="vlan", parent_index=2, vlan_id=7, mtu_bytes=1500)
+    session = entry(6, "ppp0", 512, kind="ppp", mtu_bytes=1492)
+    means = replace(MEANS, pppoe=("eth0.7",))
+    facts = describe(session, (PORT, tagged, session), means)
+    assert (facts.medium, facts.mtu_bytes, facts.vlan_id) == (Medium.PPP, 1492, 7)
+    assert (facts.parent, facts.parent_kind) == ("eth0.7", "pppoe")
+    assert (facts.speed_bps, facts.duplex, facts.receive_errors) == (1000 * MBPS, "full", 7)
+    assert (facts.bus_bps, facts.virtual) == (5000 * MBPS, False)
+
+
+def test_a_bridge_over_a_tagged_port_says_which_tag():
+    tagged = entry(5, "eth0.7", kind="vlan", parent_index=2, vlan_id=7, master_index=7)
+    bridge = entry(7, "br0", kind="bridge")
+    facts = describe(bridge, (PORT, tagged, bridge), MEANS)
+    assert (facts.parent, facts.vlan_id, facts.speed_bps) == ("eth0.7", 7, 1000 * MBPS)
+    assert describe(PORT, (PORT, tagged, bridge), MEANS).vlan_id is None
+
+
+def test_of_two_sessions_none_is_guessed_to_be_on_a_port():
+    session = entry(6, "ppp0", 512, kind="ppp", mtu_bytes=1492)
+    means = replace(MEANS, pppoe=("eth0", "eth1"))
+    assert describe(session, (PORT, session), means).parent is None
 
 
 def test_the_far_end_of_a_veth_is_no_parent():
