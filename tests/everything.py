@@ -20,6 +20,7 @@ DEBIAN_PACKAGES = {
     "chronyd": "chrony",
     "dbus-daemon": "dbus-daemon",
     "dnsmasq": "dnsmasq-base",
+    "kea-dhcp4": "kea-dhcp4-server",
     "networkctl": "systemd",
     "nft": "nftables",
     "unbound": "unbound",
