@@ -134,9 +134,10 @@ def content_changed(facts: Facts) -> Match | None:
 
 
 def proxy_in_the_way(facts: Facts) -> Match | None:
-    """Every plain page was relayed by one and the same, no secure page was.
+    """Every plain page was relayed by one and the same, which no site put before itself.
 
-    What several sites put before themselves relays their secure pages too.
+    Sites behind one large host share its name in Via too. What tells is a site whose secure page
+    was not relayed so, or a fixed page, whose owner knows that nothing stands before it.
     """
     came = [p for p in pages(facts) if p.told.answered]
     plain = [p for p in came if not p.told.secure]
@@ -145,12 +146,13 @@ def proxy_in_the_way(facts: Facts) -> Match | None:
     if len(names) != 1 or relay is None or len(_sites(plain)) < _LEAST_SITES:
         return None
     secure = [p for p in came if p.told.secure]
-    if any(p.told.via == relay for p in secure):
+    bypassed = _sites(p for p in secure if p.told.via != relay) & _sites(plain)
+    fixed = any(p.told.changed is not None for p in plain)
+    if any(p.told.via == relay for p in secure) or not (bypassed or fixed):
         return None
     return Match(
         evidence=tuple(p.item.id for p in plain),
         values={"via": relay, "sites": len(_sites(plain))},
-        confidence=None if secure else 0.5,
     )
 
 

@@ -260,22 +260,39 @@ def test_certificates_alone_make_a_wrong_clock_only_possible():
 # Proxies.
 
 
-def test_plain_pages_relayed_by_one_and_the_same():
-    """RFC 9110 §7.6.3: who relays names itself in Via."""
-    relayed = [site(n, via="1.1 cache.ternbay.example") for n in "ab"]
-    (found,) = told(*relayed, HEALTHY[2])
-    assert (found.code, found.segment) == ("proxy-in-the-way", "operator")
-    assert found.values["via"] == "1.1 cache.ternbay.example"
-    assert told(*relayed)[0].confidence < 0.6
+def secure_of(name, **attempt):
+    """The secure page of a site that has a plain one too."""
+    whole = site(name, secure=True, certificate=Certificate(valid=True), clock=CLOCK, **attempt)
+    return replace(whole, id=f"http-{name}-secure")
+
+
+CACHE = {"via": "1.1 cache.ternbay.example"}
 
 
 @pytest.mark.parametrize(
     "pages",
     [
-        (site("a", via="1.1 x"), site("b", via="1.1 x"), site("c", secure=True, via="1.1 x")),
-        (site("a", via="1.1 x"), site("b", via="1.1 y"), site("c", secure=True)),
-        (site("a", via="1.1 x"), site("b"), site("c", secure=True)),
-        (site("a", via="1.1 x"), site("c", secure=True)),
+        (site("a", **CACHE), site("b", **CACHE), secure_of("a")),
+        (site("a", unchanged=True, **CACHE), site("b", **CACHE)),
+    ],
+    ids=["the secure page of a site is not relayed", "a fixed page is"],
+)
+def test_plain_pages_relayed_by_one_and_the_same(pages):
+    """RFC 9110 §7.6.3: who relays names itself in Via."""
+    (found,) = told(*pages)
+    assert (found.code, found.segment) == ("proxy-in-the-way", "operator")
+    assert found.values["via"] == "1.1 cache.ternbay.example"
+
+
+@pytest.mark.parametrize(
+    "pages",
+    [
+        (site("a", via="1.1 x"), site("b", via="1.1 x"), secure_of("a", via="1.1 x")),
+        (site("a", via="1.1 x"), site("b", via="1.1 x"), site("c", secure=True)),
+        (site("a", via="1.1 x"), site("b", via="1.1 x")),
+        (site("a", via="1.1 x"), site("b", via="1.1 y"), secure_of("a")),
+        (site("a", via="1.1 x"), site("b"), secure_of("a")),
+        (site("a", via="1.1 x"), secure_of("a")),
     ],
 )
 def test_what_sites_put_before_themselves_is_no_proxy_in_the_way(pages):
