@@ -8,10 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from agent.clock import ManualClock
 from agent.codec import dhcp
 from agent.codec.dhcp_options import pack_addresses, pack_seconds
 from agent.codec.lease_files import FiledLease
+from agent.engines.linux_facts import LinuxFacts
 from agent.engines.linux_leases import Found, agreeing, filed_lease, held_leases, told_leases
+from agent.errors import NoInterface
 from agent.measurements import LinkFacts, Medium
 from agent.ports.facts import DefaultWay, HeldAddress, Interface
 
@@ -324,3 +327,27 @@ def test_every_fact_is_the_first_that_anybody_told_and_says_who(known, valid_s):
     assert facts.state in (None, "expired")
     assert (facts.state == "expired") == (facts.expired_s is not None)
     assert facts.expired_s is None or (facts.expired_s >= 0 and valid_s is None)
+
+
+@pytest.mark.parametrize(
+    ("medium", "expected"),
+    [(Medium.PPP, ("198.51.100.53",)), (Medium.WIRED, ("192.0.2.53",))],
+)
+def test_the_resolvers_of_a_session_are_what_its_peer_gave(tmp_path, medium, expected):
+    """pppd(8), usepeerdns: the peer's resolvers stand in a file of their own."""
+    write(tmp_path, "etc/resolv.conf", "nameserver 192.0.2.53\n")
+    write(tmp_path, "etc/ppp/resolv.conf", "nameserver 198.51.100.53\n")
+
+    class Scripted(LinuxFacts):
+        def interfaces(self):
+            way = DefaultWay(family=4, gateway=None)
+            ours = port(held("192.0.2.30"), medium=medium, name="ppp0", mtu_bytes=1492)
+            return (replace(ours, ways=(way,)),)
+
+    facts = Scripted(tmp_path, ManualClock(start=NOW))
+    assert facts.resolvers("ppp0") == expected
+    (lease,) = facts.leases("ppp0")
+    assert (lease.dns, lease.gateway, lease.ways) == (expected, None, ("on-link",))
+    assert lease.origin == ("ppp" if medium is Medium.PPP else "static")
+    with pytest.raises(NoInterface):
+        facts.leases("ppp9")
