@@ -21,6 +21,7 @@ HEADER = struct.Struct("=IHHII")
 LINK = struct.Struct("=BxHiII")
 ADDRESS = struct.Struct("=BBBBI")
 ROUTE = struct.Struct("=BBBBBBBBI")
+NEIGHBOUR = struct.Struct("=BxxxiHBB")
 ATTRIBUTE = struct.Struct("=HH")
 AF_INET, AF_INET6 = 2, 10
 """Linux's own numbers: other systems have another one for IPv6."""
@@ -43,6 +44,8 @@ class Kind(IntEnum):
     GET_ADDRESS = 22
     NEW_ROUTE = 24
     GET_ROUTE = 26
+    NEW_NEIGHBOUR = 28
+    GET_NEIGHBOUR = 30
 
 
 REQUEST = 0x001
@@ -64,7 +67,8 @@ class LinkEntry:
 
     `parent_index` is IFLA_LINK, `master_index` the bridge or bond above, `vlan_id` the tag of a
     VLAN interface (IFLA_VLAN_ID). `carrier` is None where
-    the interface is switched off. Counters are the 64-bit ones.
+    the interface is switched off. Counters are the 64-bit ones. `ipv6_flags` are IF_READY and the
+    like of net/if_inet6.h, `advertised_mtu_bytes` what a router advertised (IFLA_INET6_RA_MTU).
     """
 
     index: int
@@ -83,11 +87,16 @@ class LinkEntry:
     sent_bytes: int | None = None
     receive_errors: int | None = None
     transmit_errors: int | None = None
+    ipv6_flags: int | None = None
+    advertised_mtu_bytes: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AddressEntry:
-    """One address; `valid_s` None never ends, `protocol` says which part of the kernel made it."""
+    """One address; `valid_s` and `preferred_s` are the times left, None never ends.
+
+    `protocol` says which part of the kernel made it.
+    """
 
     index: int
     family: int
@@ -96,11 +105,15 @@ class AddressEntry:
     flags: int = 0
     protocol: int = 0
     valid_s: int | None = None
+    preferred_s: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RouteEntry:
-    """One route; `destination` None is the default route, `gateway` None is on-link."""
+    """One route; `destination` None is the default route, `gateway` None is on-link.
+
+    `protocol` says who set it (RTPROT_RA is 9); `left_s` is the time left, None never ends.
+    """
 
     family: int
     prefix: int
@@ -111,6 +124,18 @@ class RouteEntry:
     metric: int = 0
     table: int = MAIN_TABLE
     kind: int = UNICAST
+    protocol: int = 0
+    left_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NeighbourEntry:
+    """One neighbour of a port and its hardware address, empty where it is not known yet."""
+
+    index: int
+    family: int
+    address: str
+    hardware_address: bytes = b""
 
 
 def messages(data: bytes) -> Iterator[Message]:
@@ -152,6 +177,7 @@ def link_entry(body: bytes) -> LinkEntry:
     up = bool(flags & 0x1)
     counted = _counters(found.get(23, b""))
     kind, tag = _kind(found.get(18))
+    ipv6_flags, advertised_mtu = _of_ipv6(found.get(26, b""))
     return LinkEntry(
         index=index,
         name=found.get(3, b"").rstrip(b"\0").decode(errors="replace"),
@@ -169,6 +195,8 @@ def link_entry(body: bytes) -> LinkEntry:
         sent_bytes=counted[3],
         receive_errors=counted[4],
         transmit_errors=counted[5],
+        ipv6_flags=ipv6_flags,
+        advertised_mtu_bytes=advertised_mtu or None,
     )
 
 
@@ -188,14 +216,15 @@ def address_entry(body: bytes) -> AddressEntry | None:
         prefix=prefix,
         flags=_u32(found.get(8)) or flags,
         protocol=found.get(11, b"\0")[0] if found.get(11) else 0,
-        valid_s=None if cache is None or cache[1] == FOREVER else cache[1],
+        valid_s=_left(cache, 1),
+        preferred_s=_left(cache, 0),
     )
 
 
 def route_entry(body: bytes) -> RouteEntry | None:
     """Return the route of a NEW_ROUTE message, None for other families."""
     reader = Reader(body, message=NAME)
-    family, prefix, _src, _tos, table, _proto, _scope, kind, _flags = ROUTE.unpack(
+    family, prefix, _src, _tos, table, protocol, _scope, kind, _flags = ROUTE.unpack(
         reader.bytes(ROUTE.size)
     )
     if family not in FAMILIES:
@@ -212,6 +241,21 @@ def route_entry(body: bytes) -> RouteEntry | None:
         metric=_u32(found.get(6)) or 0,
         table=_u32(found.get(15)) or table,
         kind=kind,
+        protocol=protocol,
+        left_s=_route_left_s(found.get(12)),
+    )
+
+
+def neighbour_entry(body: bytes) -> NeighbourEntry | None:
+    """Return the neighbour of a NEW_NEIGHBOUR message, None for other families."""
+    reader = Reader(body, message=NAME)
+    family, index, _state, _flags, _kind_of = NEIGHBOUR.unpack(reader.bytes(NEIGHBOUR.size))
+    found = _attributes(reader)
+    text = _address(found.get(1))
+    if family not in FAMILIES or text is None:
+        return None
+    return NeighbourEntry(
+        index=index, family=FAMILIES[family], address=text, hardware_address=found.get(2, b"")
     )
 
 
@@ -224,6 +268,29 @@ def _next_hop(found: dict[int, bytes]) -> tuple[str | None, int | None]:
         return _address(nested.get(5)), index
     via = found.get(18)
     return _address(found.get(5)) or _address(via[2:] if via else None), _u32(found.get(4))
+
+
+def _left(cache: tuple[int, ...] | None, place: int) -> int | None:
+    return None if cache is None or cache[place] == FOREVER else cache[place]
+
+
+TICKS_PER_S = 100
+"""USER_HZ, in which rta_cacheinfo counts (linux/rtnetlink.h)."""
+
+
+def _route_left_s(value: bytes | None) -> float | None:
+    """Return rta_expires in seconds; zero is no end."""
+    if value is None or len(value) < 12:
+        return None
+    (ticks,) = struct.unpack("=i", value[8:12])
+    return ticks / TICKS_PER_S if ticks else None
+
+
+def _of_ipv6(value: bytes) -> tuple[int | None, int | None]:
+    """Return IFLA_INET6_FLAGS and IFLA_INET6_RA_MTU out of IFLA_AF_SPEC."""
+    families = _attributes(Reader(value, message=NAME))
+    found = _attributes(Reader(families.get(AF_INET6, b""), message=NAME))
+    return _u32(found.get(1)), _u32(found.get(9))
 
 
 def _attributes(reader: Reader) -> dict[int, bytes]:

@@ -29,12 +29,12 @@ def lease_probe(form: Form) -> LeaseProbe:
         sent=number(form["sent"]),
         listened_s=float(form["listened_s"]),
         malformed=number(form["malformed"]),
-        offers=_each(form["offers"], _offer),
-        presence_asked=_truth(form["presence_asked"]),
-        naks=_each(form["naks"], _nak),
+        offers=each(form["offers"], _offer),
+        presence_asked=truth(form["presence_asked"]),
+        naks=each(form["naks"], _nak),
         overheard=texts(form["overheard"]),
         probed=texts(form["probed"]),
-        in_use=_each(form["in_use"], _use),
+        in_use=each(form["in_use"], _use),
     )
 
 
@@ -44,7 +44,7 @@ def pppoe_probe(form: Form) -> PppoeProbe:
         sent=number(form["sent"]),
         listened_s=float(form["listened_s"]),
         malformed=number(form["malformed"]),
-        concentrators=_each(form["concentrators"], _concentrator),
+        concentrators=each(form["concentrators"], _concentrator),
     )
 
 
@@ -60,14 +60,14 @@ def _offer(form: Form) -> Offer:
         subnet_mask=perhaps_text(form["subnet_mask"]),
         routers=texts(form["routers"]),
         dns=texts(form["dns"]),
-        routes=_each(form["routes"], _route),
-        routes_given=_truth(form["routes_given"]),
+        routes=each(form["routes"], _route),
+        routes_given=truth(form["routes_given"]),
         relay=perhaps_text(form["relay"]),
         mtu_bytes=perhaps_number(form["mtu_bytes"]),
         domain=perhaps_text(form["domain"]),
         captive_api=perhaps_text(form["captive_api"]),
         ipv6_only_s=perhaps_number(form["ipv6_only_s"]),
-        faulty_options=_each(form["faulty_options"], number),
+        faulty_options=each(form["faulty_options"], number),
     )
 
 
@@ -82,7 +82,7 @@ def _nak(form: Form) -> Nak:
         after_ms=float(form["after_ms"]),
         server_id=perhaps_text(form["server_id"]),
         server_hardware_address=perhaps_text(form["server_hardware_address"]),
-        to_system=_truth(form["to_system"]),
+        to_system=truth(form["to_system"]),
         message=perhaps_text(form["message"]),
     )
 
@@ -92,7 +92,7 @@ def _use(form: Form) -> AddressUse:
         address=str(form["address"]),
         hardware_address=str(form["hardware_address"]),
         after_ms=float(form["after_ms"]),
-        held=_truth(form["held"]),
+        held=truth(form["held"]),
     )
 
 
@@ -107,7 +107,8 @@ def _concentrator(form: Form) -> Concentrator:
     )
 
 
-def _each(value: object, read: Callable[[Any], Part]) -> tuple[Part, ...]:
+def each(value: object, read: Callable[[Any], Part]) -> tuple[Part, ...]:
+    """Return what `read` makes of each entry of a list."""
     if not isinstance(value, list):
         raise TypeError
     return tuple(read(one) for one in value)
@@ -115,7 +116,7 @@ def _each(value: object, read: Callable[[Any], Part]) -> tuple[Part, ...]:
 
 def texts(value: object) -> tuple[str, ...]:
     """Return a list's entries as texts."""
-    return _each(value, str)
+    return each(value, str)
 
 
 def perhaps_text(value: object) -> str | None:
@@ -135,7 +136,8 @@ def number(value: object) -> int:
     return value
 
 
-def _truth(value: object) -> bool:
+def truth(value: object) -> bool:
+    """Return a truth; a number is none."""
     if type(value) is not bool:
         raise TypeError
     return value

@@ -16,11 +16,12 @@ from typing import Any, TypeVar
 
 import agent
 from agent.clock import Clock, SystemClock
+from agent.engines.helper_advertised import advertised_probe
 from agent.engines.helper_answers import lease_probe, pppoe_probe
 from agent.engines.linux_capabilities import CAP_NET_RAW, Account, die_with_parent, keep_only
 from agent.errors import BadReply, CannotMeasure, InterfaceDown, RightMissing, TimedOut
-from agent.measurements import LeaseProbe, PppoeProbe
-from agent.ports.frames import Discover, Padi
+from agent.measurements import AdvertisedProbe, LeaseProbe, PppoeProbe
+from agent.ports.frames import Discover, Padi, Solicit
 
 LONGEST_ANSWER = 1 << 17
 STARTING_S = 5.0
@@ -97,8 +98,13 @@ class Helpers:
 
     def concentrators(self, asked: Padi) -> PppoeProbe:
         """Send a PADI through a helper and return what it heard. Raises as `discover`."""
-        line = self._take().ask(_concentrators_form(asked), asked.listen_s)
+        line = self._take().ask(_port_form("concentrators", asked), asked.listen_s)
         return read_concentrators(line, asked.interface)
+
+    def routers(self, asked: Solicit) -> AdvertisedProbe:
+        """Ask routers and servers through a helper, return what it heard. Raises as `discover`."""
+        line = self._take().ask(_port_form("routers", asked), asked.listen_s)
+        return answer_of(line, asked.interface, advertised_probe)
 
     def close(self) -> None:
         """End every helper, those that are being asked too."""
@@ -192,9 +198,9 @@ def _offers_form(asked: Discover) -> dict[str, Any]:
     }
 
 
-def _concentrators_form(asked: Padi) -> dict[str, Any]:
+def _port_form(wish: str, asked: Padi | Solicit) -> dict[str, Any]:
     return {
-        "want": "concentrators",
+        "want": wish,
         "interface": asked.interface,
         "hardware_address": asked.hardware_address,
         "listen_s": asked.listen_s,

@@ -10,6 +10,7 @@ from agent.clock import Clock, SystemClock
 from agent.codec.lease_files import nameservers
 from agent.codec.rtnetlink import MAIN_TABLE, UNICAST, AddressEntry, LinkEntry, RouteEntry
 from agent.engines import linux_netlink
+from agent.engines.linux_advertised import advertised_view
 from agent.engines.linux_dbus_leases import BusLeases
 from agent.engines.linux_ethtool import speed_and_duplex
 from agent.engines.linux_leases import Found, agreeing, filed_lease, held_leases, told_leases
@@ -57,6 +58,7 @@ class LinuxFacts:
         """Return every interface of this network namespace."""
         entries = linux_netlink.links()
         addresses, routes = linux_netlink.addresses(), linux_netlink.routes()
+        neighbours = linux_netlink.neighbours()
         means = self._means()
         return tuple(
             Interface(
@@ -64,6 +66,7 @@ class LinuxFacts:
                 index=entry.index,
                 addresses=tuple(_held(a) for a in addresses if a.index == entry.index),
                 ways=tuple(_way(r) for r in routes if r.index == entry.index and _default(r)),
+                advertised=advertised_view(entry, addresses, routes, neighbours),
             )
             for entry in entries
         )

@@ -6,7 +6,14 @@ import socket
 from collections.abc import Iterator
 
 from agent.codec import rtnetlink
-from agent.codec.rtnetlink import AddressEntry, Kind, LinkEntry, Message, RouteEntry
+from agent.codec.rtnetlink import (
+    AddressEntry,
+    Kind,
+    LinkEntry,
+    Message,
+    NeighbourEntry,
+    RouteEntry,
+)
 from agent.errors import NoRoute, RightMissing
 
 WAITING_S = 2.0
@@ -32,6 +39,12 @@ def routes() -> tuple[RouteEntry, ...]:
     """Return every route of both families."""
     bodies = _dumped(Kind.GET_ROUTE, Kind.NEW_ROUTE)
     return tuple(entry for body in bodies if (entry := rtnetlink.route_entry(body)))
+
+
+def neighbours() -> tuple[NeighbourEntry, ...]:
+    """Return every neighbour of both families that the system knows."""
+    bodies = _dumped(Kind.GET_NEIGHBOUR, Kind.NEW_NEIGHBOUR)
+    return tuple(entry for body in bodies if (entry := rtnetlink.neighbour_entry(body)))
 
 
 def route_to(address: str) -> RouteEntry:

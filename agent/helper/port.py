@@ -15,6 +15,9 @@ from agent.helper.fields import Refusal
 SIOCGIFHWADDR = 0x8927
 LARGEST = 2048
 HEADER = 14
+SOL_PACKET, PACKET_ADD_MEMBERSHIP, PACKET_MR_MULTICAST = 263, 1, 0
+"""linux/if_packet.h."""
+
 EVERYONE = b"\xff" * 6
 PORTS = Path("/sys/class/net")
 
@@ -42,7 +45,7 @@ def own_addresses(ports: Path = PORTS) -> frozenset[bytes]:
 
 
 class RawPort:
-    """Frames of one Ethernet type on one port; neither group membership nor promiscuity."""
+    """Frames of one Ethernet type on one port, never promiscuous; of groups only those joined."""
 
     def __init__(self, interface: str, ethertype: int) -> None:
         """Open the port. Raises PermissionError without the right, OSError for the port."""
@@ -54,6 +57,13 @@ class RawPort:
         except OSError:
             self._socket.close()
             raise
+
+    def join(self, interface: str, group: bytes) -> None:
+        """Hear what is sent to a group until closed, as if the system did. Raises OSError."""
+        asked = struct.pack(
+            "iHH8s", socket.if_nametoindex(interface), PACKET_MR_MULTICAST, 6, group
+        )
+        self._socket.setsockopt(SOL_PACKET, PACKET_ADD_MEMBERSHIP, asked)
 
     def send(self, source: bytes, body: bytes, destination: bytes = EVERYONE) -> None:
         """Send one frame, to everyone on the link unless told otherwise. Raises OSError."""

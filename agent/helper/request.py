@@ -52,7 +52,16 @@ class ConcentratorsWanted:
     listen_s: float
 
 
-Wanted = OffersWanted | ConcentratorsWanted
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoutersWanted:
+    """A checked request for routers and DHCPv6 servers (RFC 4861 §4.1, RFC 8415 §18.2.1)."""
+
+    interface: str
+    hardware_address: bytes
+    listen_s: float
+
+
+Wanted = OffersWanted | ConcentratorsWanted | RoutersWanted
 
 
 def _offers(form: dict[str, Any]) -> OffersWanted:
@@ -75,9 +84,19 @@ def _concentrators(form: dict[str, Any]) -> ConcentratorsWanted:
     )
 
 
+def _routers(form: dict[str, Any]) -> RoutersWanted:
+    fields.only(form, PORT_FIELDS)
+    return RoutersWanted(
+        interface=fields.interface(form),
+        hardware_address=fields.hardware_address(form),
+        listen_s=fields.seconds(form, SHORTEST_S, LONGEST_S),
+    )
+
+
 FORMS: dict[str, Callable[[dict[str, Any]], Wanted]] = {
     "offers": _offers,
     "concentrators": _concentrators,
+    "routers": _routers,
 }
 """Each wish with the check of its form; `serving.serve` does what was checked."""
 

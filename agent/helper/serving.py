@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from agent.clock import Clock
-from agent.helper.request import OffersWanted, Wanted
+from agent.helper.request import OffersWanted, RoutersWanted, Wanted
 
 
 def serve(wanted: Wanted, clock: Clock) -> dict[str, Any]:
@@ -17,6 +17,10 @@ def serve(wanted: Wanted, clock: Clock) -> dict[str, Any]:
         from agent.helper.frames import discover  # noqa: PLC0415 - loads scapy's callers last
 
         return discover(wanted, clock)
+    if isinstance(wanted, RoutersWanted):
+        from agent.helper.advertised import hear_routers  # noqa: PLC0415 - as above
+
+        return hear_routers(wanted, clock)
     from agent.helper.concentrators import find_concentrators  # noqa: PLC0415 - as above
 
     return find_concentrators(wanted, clock)

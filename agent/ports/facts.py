@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from agent.errors import NoInterface, NoRoute
-from agent.measurements import LeaseFacts, LinkFacts
+from agent.measurements import AdvertisedView, LeaseFacts, LinkFacts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,12 +40,16 @@ class DefaultWay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interface:
-    """One interface with its addresses and default routes, in the system's order."""
+    """One interface with its addresses and default routes, in the system's order.
+
+    `advertised` is what the system took of router advertisements, None where it does not tell.
+    """
 
     link: LinkFacts
     index: int = 0
     addresses: tuple[HeldAddress, ...] = ()
     ways: tuple[DefaultWay, ...] = ()
+    advertised: AdvertisedView | None = None
 
     @property
     def name(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from agent.measurements import LeaseProbe, PppoeProbe
+from agent.measurements import AdvertisedProbe, LeaseProbe, PppoeProbe
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,6 +32,15 @@ class Padi:
     listen_s: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solicit:
+    """One question to routers and DHCPv6 servers: port, hardware address, seconds to listen."""
+
+    interface: str
+    hardware_address: str
+    listen_s: float
+
+
 class FramePort(Protocol):
     """The privileged helper as the probe sees it."""
 
@@ -46,6 +55,10 @@ class FramePort(Protocol):
         """Send a PADI, take no session, and return every PADO heard. Raises as `discover`."""
         ...
 
+    def routers(self, asked: Solicit) -> AdvertisedProbe:
+        """Ask routers and servers of IPv6, take nothing, and return all heard. Raises as above."""
+        ...
+
     def close(self) -> None:
         """End the helper; safe to call twice."""
         ...
@@ -56,9 +69,14 @@ class ScriptedFrames:
     """A helper that answers a prepared probe, or raises a prepared error."""
 
     answer: LeaseProbe | Exception
-    asked: list[Discover | Padi] = field(default_factory=list)
+    asked: list[Discover | Padi | Solicit] = field(default_factory=list)
     sessions: PppoeProbe | Exception = field(
         default_factory=lambda: PppoeProbe(sent=1, listened_s=3.0)
+    )
+    heard: AdvertisedProbe | Exception = field(
+        default_factory=lambda: AdvertisedProbe(
+            routers_asked=2, servers_asked=3, information_asked=3, listened_s=6.0
+        )
     )
     closed: bool = False
 
@@ -75,6 +93,13 @@ class ScriptedFrames:
         if isinstance(self.sessions, Exception):
             raise self.sessions
         return self.sessions
+
+    def routers(self, asked: Solicit) -> AdvertisedProbe:
+        """Return or raise what was prepared, and remember the question."""
+        self.asked.append(asked)
+        if isinstance(self.heard, Exception):
+            raise self.heard
+        return self.heard
 
     def close(self) -> None:
         """Remember that the helper was ended."""

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from agent.helper import __main__ as helper
 from agent.helper.fields import Refusal
-from agent.helper.request import ConcentratorsWanted, OffersWanted, parse_request
+from agent.helper.request import ConcentratorsWanted, OffersWanted, RoutersWanted, parse_request
 
 FORM = {
     "want": "offers",
@@ -47,7 +47,17 @@ def test_the_form_for_concentrators():
     )
 
 
+def test_the_form_for_routers():
+    wanted = parse_request(line(want="routers"))
+    assert wanted == RoutersWanted(
+        interface="eth0", hardware_address=bytes.fromhex("02005e100001"), listen_s=6.0
+    )
+
+
 HOSTILE = {
+    "routers with options": line(want="routers", options={"60": "7465"}),
+    "routers with addresses": line(want="routers", held=[]),
+    "routers in no time": line(want="routers", listen_s=3),
     "an address held in words": line(held=["here"]),
     "an address held of a group": line(held=["224.0.0.1"]),
     "no address held": line(held=["0.0.0.0"]),
