@@ -116,7 +116,7 @@ _FAR = frozenset({Segment.ACCESS, Segment.OPERATOR, Segment.BEYOND})
 _NO_REFUSAL = frozenset({None, "silent", "loop", "hop-limit"})
 """The other reasons why a walk ends are a router's own word."""
 
-_RESOLVERS = frozenset({"dns-partly-silent"})
+_RESOLVERS = frozenset({"dns-first-silent", "dns-partly-silent"})
 """The resolver's IPv6 address is silent with everything else over IPv6."""
 
 RULES: tuple[Rule, ...] = (
