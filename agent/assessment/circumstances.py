@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from agent.measurements import LaptopCheck
 from agent.settings.model import Access, Handover, PluggedInto, Purpose
 
 
@@ -15,7 +16,7 @@ class Circumstances:
     `nothing_else_on` is None where nobody said; `seen_address` is the laptop's address as the
     operator's server sees it; `interface` the port under test. `server_cards` are the documents of
     the server's card, read before and after the transfers, `card_fault` is the code of why it could
-    not be read.
+    not be read. `laptop_check` is what this laptop carried in its last own check.
     """
 
     purpose: Purpose = Purpose.INSTALLATION
@@ -27,6 +28,7 @@ class Circumstances:
     seen_address: str | None = None
     server_cards: tuple[Mapping[str, object], ...] = ()
     card_fault: str | None = None
+    laptop_check: LaptopCheck | None = None
 
     @property
     def rule(self) -> str:

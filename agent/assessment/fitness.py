@@ -6,6 +6,13 @@ from collections.abc import Iterable
 from dataclasses import replace
 from ipaddress import IPv4Network, IPv6Network, ip_address, ip_network
 
+from agent.assessment.adapter import (
+    HIDDEN_HOP,
+    LAPTOP_CHECK,
+    USB_BUS,
+    adapter_explains,
+    adapter_facts,
+)
 from agent.assessment.case import Case
 from agent.assessment.decide import LEASE, THROUGHPUT, group
 from agent.assessment.model import Criterion, FitnessFact, Verdict
@@ -23,6 +30,7 @@ _HARDLY_BUSY = 0.25
 UNVERIFIED = "unverified_system"
 """The one fact under which not even a missing lease is held against the line."""
 
+NO_SAVER = "none"
 NO_VERDICT = ("another_line", "tunnel")
 """Facts under which nothing is said of the line, neither good nor bad."""
 
@@ -31,11 +39,17 @@ def fitness_facts(case: Case) -> tuple[FitnessFact, ...]:
     """Return the facts that hold, each once, in the first phase in which it does."""
     found = [fact for reading in case.conditions for fact in _of_reading(case, reading)]
     found += _of_port(case)
+    found += adapter_facts(case)
     found += _of_circumstances(case)
+    found += _only_noted(case)
     first: dict[str, FitnessFact] = {}
+    phases: dict[str, list[str]] = {}
     for fact in found:
         first.setdefault(fact.name, fact)
-    return tuple(first.values())
+        phases.setdefault(fact.name, []).append(fact.phase)
+    return tuple(
+        replace(fact, phases=tuple(dict.fromkeys(phases[name]))) for name, fact in first.items()
+    )
 
 
 def void(case: Case, criterion: Criterion, facts: Iterable[FitnessFact]) -> Criterion:
@@ -76,10 +90,23 @@ def _of_reading(case: Case, reading: Conditions) -> Iterable[FitnessFact]:
         yield _fact(UNVERIFIED, table.unverified_system, reading.unverified_system, phase)
     if reading.on_battery:
         yield _fact("on_battery", table.on_battery, "yes", phase)
+    if reading.power_saver not in (None, NO_SAVER):
+        yield _fact("power_saver", table.power_saver, reading.power_saver, phase)
     yield from _beyond("other_traffic", table.other_traffic, _traffic(case, reading), phase)
     yield from _beyond("processor_busy", table.processor_busy, reading.cpu_ratio, phase)
     offset = None if reading.clock_offset_ms is None else abs(reading.clock_offset_ms)
     yield from _beyond("clock_offset", table.clock_offset, offset, phase)
+    free, low = reading.memory_free_ratio, table.memory_low
+    if free is not None and low.threshold is not None and free < low.threshold:
+        yield _fact("memory_low", low, free, phase)
+
+
+def _only_noted(case: Case) -> Iterable[FitnessFact]:
+    """Return what the sheet mentions and nobody holds against anything, at the end."""
+    for reading in case.conditions:
+        if reading.virtual_machine:
+            rule = case.settings.fitness.virtual_machine
+            yield _fact("virtual_machine", rule, "yes", reading.phase.value)
 
 
 def _of_port(case: Case) -> Iterable[FitnessFact]:
@@ -155,7 +182,15 @@ def _voids(fact: FitnessFact, criterion: Criterion) -> bool:
 
 
 def _explains(case: Case, fact: FitnessFact, criterion: Criterion) -> bool:
-    """Tell whether a fact can account for a missed rate; of anything else it is taken to."""
+    """Tell whether a fact can account for what was missed.
+
+    A wrong clock spoils secure pages and nothing else. Of other criteria than rates everything
+    that voids them is taken to account for it.
+    """
+    if fact.name == "clock_offset":
+        return criterion.name.startswith("web-")
+    if fact.name in (USB_BUS, HIDDEN_HOP, LAPTOP_CHECK):
+        return adapter_explains(case, fact, criterion)
     if group(criterion.name) != THROUGHPUT or criterion.measured is None or criterion.limit is None:
         return True
     if fact.name == "other_traffic":

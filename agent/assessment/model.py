@@ -54,7 +54,11 @@ class Criterion:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FitnessFact:
-    """A condition that makes this laptop or moment unfit, with what it voids."""
+    """A condition that makes this laptop or moment unfit, with what it voids.
+
+    `phase` is when it was first seen, `phases` every one of "before", "during", "after" in which it
+    was; the figures are those of the first.
+    """
 
     name: str
     voids: tuple[str, ...]
@@ -62,6 +66,7 @@ class FitnessFact:
     threshold: float | None = None
     unit: str = "none"
     phase: str = "before"
+    phases: tuple[str, ...] = ()
 
 
 class Limiting(StrEnum):

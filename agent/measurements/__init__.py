@@ -44,6 +44,7 @@ from agent.measurements.families import (
     FamilyTry,
     Named,
 )
+from agent.measurements.laptop_check import LaptopCheck
 from agent.measurements.link import LinkFacts, Medium, Wireless
 from agent.measurements.mtu import MtuSearch, SizeOutcome, TcpSegments
 from agent.measurements.names import (
@@ -120,6 +121,7 @@ __all__ = [
     "HopWalk",
     "HttpStatistics",
     "Kind",
+    "LaptopCheck",
     "LeaseFacts",
     "LeaseProbe",
     "LeaseStatistics",
