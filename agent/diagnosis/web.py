@@ -2,53 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from ipaddress import ip_address
+from collections.abc import Sequence
 
-from agent.assessment.evidence import Item
-from agent.diagnosis import laptop_clock
+from agent.diagnosis import laptop_clock, portals
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.portals import portal_of
 from agent.diagnosis.rule import Match, Rule
-from agent.measurements import HttpStatistics, Kind, Scalar, WebAccessStatistics
+from agent.diagnosis.web_pages import LEAST_SITES, Page, access, pages, sites
+from agent.measurements import HttpStatistics, Scalar
 
-_LEAST_SITES = 2
 _OPENED = frozenset({"unknown-issuer", "self-signed", "wrong-name"})
 """What a certificate has against it where somebody on the way answers in the site's place."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
-    """One target that was asked for."""
-
-    item: Item
-    told: HttpStatistics
-
-    @property
-    def site(self) -> str:
-        """Return the host, which stands for an independent site."""
-        return self.told.host or self.item.id
-
-    @property
-    def dead(self) -> bool:
-        """Tell whether nothing of it came that another rule could explain."""
-        met = self.told.answered or self.told.intercepted or self.told.certificate_fault
-        return not met
-
-
-def pages(facts: Facts) -> tuple[Page, ...]:
-    """Return every target that was asked for."""
-    found = ((i, i.http) for i in facts.evidence.select(Kind.HTTP))
-    return tuple(Page(item=i, told=h) for i, h in found if h is not None and h.sent)
-
-
-def access(facts: Facts) -> tuple[Item, WebAccessStatistics] | None:
-    """Return what the network and the laptop say of the way out, where that was asked."""
-    for item in facts.evidence.select(Kind.HTTP):
-        if isinstance(item.statistics, WebAccessStatistics):
-            return item, item.statistics
-    return None
 
 
 def clock_wrong(facts: Facts) -> Match | None:
@@ -64,34 +29,6 @@ def clock_wrong(facts: Facts) -> Match | None:
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Portal:
-    """Somebody else answers: by which host, whether it asks, and who says so."""
-
-    host: str | None
-    asks: bool
-    announced: bool
-    evidence: tuple[str, ...]
-    count: int
-
-
-def walled_garden(facts: Facts) -> Match | None:
-    """The pages that come are the activation's."""
-    portal = _portal(facts)
-    if portal is None or _is_sign_in(facts, portal):
-        return None
-    return _portal_match(portal, None)
-
-
-def login_page(facts: Facts) -> Match | None:
-    """The pages that come are a sign-in or payment page's."""
-    portal = _portal(facts)
-    if portal is None or not _is_sign_in(facts, portal):
-        return None
-    near = portal.host is not None and (_is_near(portal.host) or facts.is_gateway(portal.host))
-    return _portal_match(portal, facts.near_segment() if near else None)
-
-
 def certificate_problem(facts: Facts) -> Match | None:
     """A secure page shows a certificate that must not be trusted, the clock being right."""
     every = pages(facts)
@@ -99,15 +36,15 @@ def certificate_problem(facts: Facts) -> Match | None:
     bad = [p for p in every if laptop_clock.blames_site(p.told, wrong)]
     if not bad:
         return None
-    opened = _sites(p for p in bad if p.told.certificate_fault in _OPENED)
+    opened = sites(p for p in bad if p.told.certificate_fault in _OPENED)
     trusted = any(p.told.certificate_valid for p in every)
     values: dict[str, Scalar] = {
         "target": bad[0].site,
         "certificate": bad[0].told.certificate_fault,
-        "sites": len(_sites(bad)),
+        "sites": len(sites(bad)),
     }
     evidence = tuple(p.item.id for p in bad)
-    if len(opened) < _LEAST_SITES or trusted:
+    if len(opened) < LEAST_SITES or trusted:
         return Match(evidence=evidence, values=values)
     return Match(
         evidence=evidence,
@@ -123,10 +60,10 @@ def content_changed(facts: Facts) -> Match | None:
     every = pages(facts)
     altered = [p for p in every if p.told.changed]
     if altered:
-        sure = 0.8 if len(_sites(altered)) >= _LEAST_SITES else None
+        sure = 0.8 if len(sites(altered)) >= LEAST_SITES else None
         return _page_match(altered, confidence=sure)
     foreign = [p for p in every if p.told.intercepted]
-    if not foreign or _portal(facts) is not None:
+    if not foreign or portal_of(facts) is not None:
         return None
     return _page_match(
         foreign, segment=Segment.BEYOND, confidence=0.5, next_step="check-page-setting"
@@ -143,23 +80,23 @@ def proxy_in_the_way(facts: Facts) -> Match | None:
     plain = [p for p in came if not p.told.secure]
     names = {p.told.via for p in plain}
     relay = next(iter(names), None)
-    if len(names) != 1 or relay is None or len(_sites(plain)) < _LEAST_SITES:
+    if len(names) != 1 or relay is None or len(sites(plain)) < LEAST_SITES:
         return None
     secure = [p for p in came if p.told.secure]
-    bypassed = _sites(p for p in secure if p.told.via != relay) & _sites(plain)
+    bypassed = sites(p for p in secure if p.told.via != relay) & sites(plain)
     fixed = any(p.told.changed is not None for p in plain)
     if any(p.told.via == relay for p in secure) or not (bypassed or fixed):
         return None
     return Match(
         evidence=tuple(p.item.id for p in plain),
-        values={"via": relay, "sites": len(_sites(plain))},
+        values={"via": relay, "sites": len(sites(plain))},
     )
 
 
 def web_unreached(facts: Facts) -> Match | None:
     """The operator's side answers, no outside page does."""
     every = pages(facts)
-    if len(every) < _LEAST_SITES or not all(p.dead for p in every):
+    if len(every) < LEAST_SITES or not all(p.dead for p in every):
         return None
     known = facts.resolvers()
     answered = any(i.dns is not None and i.dns.answered for i in known)
@@ -178,7 +115,7 @@ def site_unreached(facts: Facts) -> Match | None:
         evidence=tuple(p.item.id for p in dead),
         values={
             "target": dead[0].site,
-            "sites": len(_sites(dead)),
+            "sites": len(sites(dead)),
             "problem": dead[0].told.problem,
             "status": dead[0].told.status,
         },
@@ -195,10 +132,10 @@ def web_slow(facts: Facts) -> Match | None:
     slow = [p for p in came if _own_ms(p.told) > limit_ms]
     if not slow:
         return None
-    many = len(_sites(slow)) >= _LEAST_SITES and 2 * len(slow) > len(came)
+    many = len(sites(slow)) >= LEAST_SITES and 2 * len(slow) > len(came)
     values: dict[str, Scalar] = {
         "target": slow[0].site,
-        "sites": len(_sites(slow)),
+        "sites": len(sites(slow)),
         "total_ms": slow[0].told.total_ms,
         "limit_ms": limit_ms,
     }
@@ -219,50 +156,6 @@ def laptop_proxy(facts: Facts) -> Match | None:
     return Match(evidence=(item.id,), values={"proxy": way.proxies[0]})
 
 
-def _portal(facts: Facts) -> _Portal | None:
-    """Return who answers for most sites, or for none that came while the network says so."""
-    came = [p for p in pages(facts) if p.told.intercepted is not None]
-    taken = [p for p in came if p.told.intercepted]
-    told = _announced(facts)
-    most = len(_sites(taken)) >= _LEAST_SITES and 2 * len(taken) > len(came)
-    announced = told is not None and not any(p.told.answered for p in came)
-    if not most and not announced:
-        return None
-    ids = tuple(p.item.id for p in taken)
-    host = next((p.told.portal for p in taken if p.told.portal), None)
-    if announced and told is not None:
-        ids, host = (*ids, told[0].id), host or told[1].portal
-    return _Portal(
-        host=host,
-        asks=any(p.told.asks_sign_in for p in taken),
-        announced=announced,
-        evidence=ids,
-        count=len(taken),
-    )
-
-
-def _announced(facts: Facts) -> tuple[Item, WebAccessStatistics] | None:
-    """Return the captive portal API's answer where it says that the network is closed."""
-    told = access(facts)
-    return told if told is not None and told[1].captive else None
-
-
-def _is_sign_in(facts: Facts, portal: _Portal) -> bool:
-    if portal.host is not None and _is_among(portal.host, facts.activation_hosts):
-        return False
-    return portal.asks or (portal.host is not None and _is_near(portal.host))
-
-
-def _portal_match(portal: _Portal, segment: Segment | None) -> Match:
-    values: dict[str, Scalar] = {
-        "portal": portal.host,
-        "targets": portal.count,
-        "announced": portal.announced,
-    }
-    sure = 0.95 if portal.announced else None
-    return Match(evidence=portal.evidence, values=values, segment=segment, confidence=sure)
-
-
 def _page_match(
     found: Sequence[Page],
     *,
@@ -272,31 +165,15 @@ def _page_match(
 ) -> Match:
     return Match(
         evidence=tuple(p.item.id for p in found),
-        values={"target": found[0].site, "sites": len(_sites(found))},
+        values={"target": found[0].site, "sites": len(sites(found))},
         segment=segment,
         confidence=confidence,
         next_step=next_step,
     )
 
 
-def _sites(found: Iterable[Page]) -> set[str]:
-    return {p.site for p in found}
-
-
 def _own_ms(told: HttpStatistics) -> float:
     return (told.total_ms or 0.0) - (told.lookup_ms or 0.0)
-
-
-def _is_among(host: str, known: Sequence[str]) -> bool:
-    return any(host == one.lower() or host.endswith(f".{one.lower()}") for one in known)
-
-
-def _is_near(host: str) -> bool:
-    """Tell whether a host is written as an address that no outside site has."""
-    try:
-        return not ip_address(host).is_global
-    except ValueError:
-        return False
 
 
 _PAGES = frozenset({"web-unreached", "site-unreached", "web-slow"})
@@ -315,7 +192,7 @@ RULES: tuple[Rule, ...] = (
         segment=Segment.OPERATOR,
         confidence=0.75,
         next_step="finish-activation",
-        test=walled_garden,
+        test=portals.walled_garden,
         hides=_AS_PORTAL | {"login-page", "server-silent"},
     ),
     Rule(
@@ -323,7 +200,7 @@ RULES: tuple[Rule, ...] = (
         segment=Segment.UNDETERMINED,
         confidence=0.8,
         next_step="sign-in-or-leave",
-        test=login_page,
+        test=portals.login_page,
         hides=_AS_PORTAL | {"server-silent"},
     ),
     Rule(
