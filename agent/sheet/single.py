@@ -56,9 +56,14 @@ def _listed(inner: tuple[object, ...], label: str) -> Iterator[Pair]:
     for number, entry in enumerate(inner, start=1):
         if is_dataclass(entry):
             yield from _figures(entry, f"{label} {number}")
-    plain = [bounded(entry) for entry in inner if not is_dataclass(entry)]
+    plain = [bounded(_entry(entry)) for entry in inner if not is_dataclass(entry)]
     if plain:
         yield Pair(label=_plain(label), value=", ".join(plain))
+
+
+def _entry(value: object) -> str:
+    """Return one entry as text; what belongs together stands together."""
+    return " ".join(map(_entry, value)) if isinstance(value, tuple) else str(value)
 
 
 def _unit_name(label: str) -> str:

@@ -89,7 +89,7 @@ def _dns(record: Record) -> Table:
     found = picked(record, DnsStatistics, Kind.DNS)
     rows = tuple(
         (
-            bounded(m.address or _resolver(m), SHORT),
+            _resolver(m, s),
             f"{s.answered} of {s.sent}",
             number(s.median_ms, "ms"),
             number(s.p95_ms, "ms"),
@@ -101,8 +101,11 @@ def _dns(record: Record) -> Table:
     )
 
 
-def _resolver(measurement: Measurement) -> str:
-    return str(getattr(measurement.observed, "resolver", DASH))
+def _resolver(measurement: Measurement, statistics: DnsStatistics) -> str:
+    """Return the resolver's address, or its name and what carries the queries."""
+    named = str(getattr(measurement.observed, "resolver", DASH))
+    over = words.OVER.get(statistics.transport)
+    return bounded(measurement.address or named if over is None else f"{named} {over}", SHORT)
 
 
 def _web(record: Record) -> Table:

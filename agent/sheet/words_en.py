@@ -358,6 +358,7 @@ RULE = {
 }
 HEAD_DELAY = ("to", "sent", "lost %", "median", "p95", "PDV")
 HEAD_DNS = ("resolver", "answered", "median ms", "p95 ms")
+OVER = {"tls": "over TLS", "https": "over HTTPS"}
 HEAD_WEB = ("page", "status", "first byte ms", "total ms")
 HEAD_RISE = "rise"
 NOTE_DELAY = "Lost with its 95 % interval. In ms; PDV: p95 above the minimum (RFC 5481)."

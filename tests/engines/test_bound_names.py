@@ -150,9 +150,22 @@ def echoed(query):
 @pytest.mark.parametrize("forged", [wrong_id, wrong_name, echoed, lambda q: b"\xff" * 40])
 def test_forged_replies_neither_answer_nor_stop_the_wait(forged):
     answer, _ = ask(lambda q: [forged(q), answered(q, "198.51.100.7")])
-    assert answer.addresses == ("198.51.100.7",)
+    assert (answer.addresses, answer.foreign) == (("198.51.100.7",), 1)
     answer, _ = ask(lambda q: [forged(q)], within_s=0.2)
     assert (answer.outcome, answer.addresses, answer.rtt_ms) == (NameOutcome.MALFORMED, (), None)
+
+
+@pytest.mark.loopback
+def test_an_answer_from_another_port_is_never_read():
+    # RFC 5452 §9.1: address and port of the answer must be those asked.
+    def elsewhere(query):
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as other:
+            other.sendto(answered(query, "203.0.113.66"), seen[-1][1])
+        return []
+
+    with resolver(elsewhere) as (port, seen):
+        answer = BoundNames(HOME, (), port=port).query("127.0.0.1", NAME, "A", 0.3)
+    assert (answer.outcome, answer.addresses, answer.foreign) == (NameOutcome.LOST, (), 0)
 
 
 @pytest.mark.loopback
