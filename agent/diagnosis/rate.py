@@ -21,6 +21,11 @@ _PLACES = {
     "processor_busy": (Segment.LAPTOP, "free-the-laptop"),
     "on_battery": (Segment.LAPTOP, "free-the-laptop"),
     "other_traffic": (Segment.LAPTOP, "stop-other-traffic"),
+    "power_saver": (Segment.LAPTOP, "switch-saver-off"),
+    "memory_low": (Segment.LAPTOP, "free-the-laptop"),
+    "usb_bus": (Segment.LAPTOP, "change-adapter"),
+    "laptop_check": (Segment.LAPTOP, "use-stronger-laptop"),
+    "hidden_hop": (Segment.HOME, "plug-into-router"),
     "unverified_system": (Segment.LAPTOP, "use-tried-system"),
     "others_on": (Segment.UNDETERMINED, "stop-other-traffic"),
 }
@@ -143,6 +148,12 @@ def half_duplex(facts: Facts) -> Match | None:
     if item is None or link is None or link.duplex != "half":
         return None
     return Match(evidence=(item.id,), values={"duplex": "half"})
+
+
+def blamed(facts: Facts) -> str | None:
+    """Return the fitness fact that `slow_not_attributable` names, if any."""
+    named = (_blamed(criterion) for criterion in facts.criteria(*_RATES))
+    return next((name for name in named if name is not None), None)
 
 
 def _blamed(criterion: Criterion) -> str | None:

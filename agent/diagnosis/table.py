@@ -10,6 +10,7 @@ from __future__ import annotations
 from agent.diagnosis import (
     addressing,
     families,
+    laptop,
     loss,
     naming,
     offers,
@@ -213,6 +214,7 @@ RULES: tuple[Rule, ...] = (
         next_step="repeat-fit",
         test=rate.slow_not_attributable,
     ),
+    *laptop.RULES,
     *families.RULES,
     *naming.RULES,
     *web.RULES,

@@ -1,0 +1,146 @@
+"""The laptop itself, its adapter, and the way to the gateway: what keeps it from judging a line.
+
+Each is a fact of fitness that holds; what it does to the verdict the assessment has decided. One
+for which a rate was not counted is named with that rate, and not again. A busy processor is blamed
+only where something was missed for it: a program that asks for little gets it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from agent.assessment.model import FitnessFact
+from agent.diagnosis import rate
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Segment
+from agent.diagnosis.rule import Match, Rule
+from agent.measurements import Kind, Role, Scalar
+from agent.units import MS_PER_S
+
+_MEASURED_AS = {"bps": "_bps", "ms": "_ms", "ratio": "_ratio"}
+
+
+def _on(name: str) -> Callable[[Facts], Match | None]:
+    """Return the test whether a fact of fitness holds; the port's reading stands for it."""
+
+    def test(facts: Facts) -> Match | None:
+        fact = _unnamed(facts, name)
+        if fact is None:
+            return None
+        item = facts.evidence.first(Kind.LINK)
+        return Match(evidence=(item.id,) if item else (), values=_values(fact))
+
+    return test
+
+
+def clock_off(facts: Facts) -> Match | None:
+    """A time server's clock and the laptop's are far apart."""
+    fact = facts.fitness("clock_offset")
+    if fact is None or not isinstance(fact.measured, int | float):
+        return None
+    return Match(values={"apart_s": fact.measured / MS_PER_S})
+
+
+def processor_busy(facts: Facts) -> Match | None:
+    """The processor was busy, and something was missed that needs it."""
+    fact = _unnamed(facts, "processor_busy")
+    if fact is None:
+        return None
+    missed = [
+        c
+        for c in facts.assessment.criteria
+        if c.reason is not None and c.reason.values.get("fact") == fact.name
+    ]
+    ids = tuple(dict.fromkeys(i for c in missed for i in c.measurements))
+    return Match(evidence=ids, values=_values(fact)) if missed else None
+
+
+def hidden_hop(facts: Facts) -> Match | None:
+    """Wired, and yet late or lossy before the gateway; loss alone has a finding of its own."""
+    fact = _unnamed(facts, "hidden_hop")
+    if fact is None or fact.unit != "ms":
+        return None
+    item = facts.series(Role.GATEWAY)
+    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+
+
+def _unnamed(facts: Facts, name: str) -> FitnessFact | None:
+    """Return a fact that holds and that no missed rate has named already."""
+    return None if rate.blamed(facts) == name else facts.fitness(name)
+
+
+def _values(fact: FitnessFact) -> dict[str, Scalar]:
+    ending = _MEASURED_AS.get(fact.unit, "")
+    values: dict[str, Scalar] = {f"measured{ending}": fact.measured}
+    if fact.threshold is not None:
+        values[f"limit{ending}"] = fact.threshold
+    return values
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        code="laptop-on-wireless",
+        segment=Segment.HOME,
+        confidence=0.9,
+        next_step="plug-in-cable",
+        test=_on("wireless"),
+    ),
+    Rule(
+        code="laptop-clock-off",
+        segment=Segment.LAPTOP,
+        confidence=0.9,
+        next_step="set-clock",
+        test=clock_off,
+        hides=frozenset({"clock-wrong"}),
+    ),
+    Rule(
+        code="usb-bus-below-tier",
+        segment=Segment.LAPTOP,
+        confidence=0.85,
+        next_step="change-adapter",
+        test=_on("usb_bus"),
+    ),
+    Rule(
+        code="laptop-check-below-tier",
+        segment=Segment.LAPTOP,
+        confidence=0.85,
+        next_step="use-stronger-laptop",
+        test=_on("laptop_check"),
+    ),
+    Rule(
+        code="laptop-saves-power",
+        segment=Segment.LAPTOP,
+        confidence=0.75,
+        next_step="switch-saver-off",
+        test=_on("power_saver"),
+    ),
+    Rule(
+        code="laptop-memory-low",
+        segment=Segment.LAPTOP,
+        confidence=0.75,
+        next_step="free-the-laptop",
+        test=_on("memory_low"),
+    ),
+    Rule(
+        code="laptop-busy",
+        segment=Segment.LAPTOP,
+        confidence=0.75,
+        next_step="free-the-laptop",
+        test=processor_busy,
+    ),
+    Rule(
+        code="laptop-has-other-traffic",
+        segment=Segment.LAPTOP,
+        confidence=0.8,
+        next_step="stop-other-programs",
+        test=_on("other_traffic"),
+    ),
+    Rule(
+        code="hidden-hop",
+        segment=Segment.HOME,
+        confidence=0.75,
+        next_step="plug-into-router",
+        test=hidden_hop,
+        hides=frozenset({"delay-high"}),
+    ),
+)

@@ -1,0 +1,70 @@
+"""What the sheet says of the laptop, its adapter and a hop that nobody named, in English."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from agent.record import Scalar
+
+FINDING = {
+    "laptop-on-wireless": "The laptop is on Wi-Fi: what is slow or lost may be the radio's.",
+    "laptop-clock-off": (
+        "The laptop's clock is off by {apart_s}, a time server says: secure pages may fail."
+    ),
+    "usb-bus-below-tier": (
+        "The network adapter hangs on a USB bus of {measured_bps} and cannot carry the tier."
+    ),
+    "laptop-check-below-tier": (
+        "In its own check this laptop carried {measured_bps}: not enough to judge this tier."
+    ),
+    "laptop-saves-power": "The laptop saves power ({measured}): it may be the slow part.",
+    "laptop-memory-low": "Only {measured_ratio} of the laptop's memory is free: it may be slow.",
+    "laptop-busy": "The laptop's processor was busy ({measured_ratio}) while it measured.",
+    "laptop-has-other-traffic": "Other programs on this laptop moved {measured_bps} meanwhile.",
+    "hidden-hop": (
+        "Wired, yet the gateway answers after {measured_ms}: something stands between (mesh, "
+        "powerline, coax adapter)."
+    ),
+}
+
+STEP = {
+    "change-adapter": (
+        "Use a USB 3 adapter on a USB 3 socket, or the laptop's own port, then run again.",
+        "",
+    ),
+    "use-stronger-laptop": (
+        "Run again with a laptop and adapter whose own check carries this tier.",
+        "",
+    ),
+    "switch-saver-off": (
+        "Plug in the mains lead, switch the power saver off, then run again.",
+        "",
+    ),
+    "stop-other-programs": (
+        "Close what else uses the network on this laptop (updates, backups, calls), run again.",
+        "",
+    ),
+    "plug-into-router": (
+        (
+            "Plug the laptop straight into the router or modem, then run again. Do not report the "
+            "line from this."
+        ),
+        "Leave adapters that are not ours as they are.",
+    ),
+}
+
+_SPANS = ((86_400, "days"), (3_600, "hours"), (60, "minutes"), (1, "seconds"))
+# From two of a unit on it is used; less is told in the next smaller one.
+
+
+def _apart(seconds: Scalar) -> str:
+    """Return how far two clocks are apart, in a unit that suits it."""
+    if isinstance(seconds, bool) or not isinstance(seconds, int | float):
+        return "an unknown time"
+    size = abs(seconds)
+    unit_s, name = next((span for span in _SPANS if size >= 2 * span[0]), _SPANS[-1])
+    return f"{size / unit_s:.0f} {name}"
+
+
+# Values that a sentence words rather than prints, by their name.
+SAID: Mapping[str, Callable[[Scalar], Scalar]] = {"apart_s": _apart}
