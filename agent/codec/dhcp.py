@@ -153,11 +153,6 @@ class DhcpMessage:
         return o.number(self.option(Option.INTERFACE_MTU), 2)
 
     @property
-    def domain(self) -> str | None:
-        """Option 15 as printable text."""
-        return o.text(self.option(Option.DOMAIN_NAME))
-
-    @property
     def message_text(self) -> str | None:
         """Option 56, what a NAK says of itself, as printable text."""
         return o.text(self.option(Option.MESSAGE_TEXT))

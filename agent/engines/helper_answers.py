@@ -64,7 +64,6 @@ def _offer(form: Form) -> Offer:
         routes_given=truth(form["routes_given"]),
         relay=perhaps_text(form["relay"]),
         mtu_bytes=perhaps_number(form["mtu_bytes"]),
-        domain=perhaps_text(form["domain"]),
         captive_api=perhaps_text(form["captive_api"]),
         ipv6_only_s=perhaps_number(form["ipv6_only_s"]),
         faulty_options=each(form["faulty_options"], number),

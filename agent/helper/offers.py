@@ -75,7 +75,6 @@ def offer_form(message: dhcp.DhcpMessage, sender: str, after_ms: float) -> dict[
         "routes_given": message.option(Option.CLASSLESS_ROUTES) is not None,
         "relay": None if message.giaddr == dhcp.NO_ADDRESS else message.giaddr,
         "mtu_bytes": message.mtu_bytes,
-        "domain": (message.domain or "")[:LONGEST_NOTE] or None,
         "captive_api": message.captive_api,
         "ipv6_only_s": message.ipv6_only_s,
         "faulty_options": [int(code) for code in faulty_options(message.options)],

@@ -357,8 +357,8 @@ class ThroughputStatistics:
 class LeaseStatistics:
     """Of a lease: the facts that are judged; `usable` is False for self-assigned or none.
 
-    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default. The last six
-    are as in `LeaseFacts`.
+    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default. `concentrators`
+    counts those that answered on a PPPoE handover. The others at the end are as in `LeaseFacts`.
     """
 
     family: int
@@ -384,6 +384,8 @@ class LeaseStatistics:
     leased_routers: tuple[str, ...] | None = None
     leased_dns: tuple[str, ...] | None = None
     beside: tuple[str, ...] = ()
+    concentrators: int | None = None
+    first_concentrator_ms: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -33,7 +33,11 @@ def address_block(record: Record) -> Pairs:
         if lease.lease_s is not None:
             pairs.append(Pair(label=label["lease"], value=_lease_time(lease)))
         if lease.offers is not None:
-            pairs.append(Pair(label=label["offers"], value=_offers(lease)))
+            value = _heard(lease.offers, lease.first_offer_ms)
+            pairs.append(Pair(label=label["offers"], value=value))
+        if lease.concentrators is not None:
+            value = _heard(lease.concentrators, lease.first_concentrator_ms)
+            pairs.append(Pair(label=label["concentrators"], value=value))
     pairs += _ipv6(record)
     return Pairs(title=label["address"], pairs=tuple(pairs))
 
@@ -68,9 +72,8 @@ def _lease_time(lease: LeaseStatistics) -> str:
     )
 
 
-def _offers(lease: LeaseStatistics) -> str:
-    after = f", {quantity(lease.first_offer_ms, 'ms')}" if lease.first_offer_ms is not None else ""
-    return f"{lease.offers}{after}"
+def _heard(count: int, first_ms: float | None) -> str:
+    return f"{count}, {quantity(first_ms, 'ms')}" if first_ms is not None else str(count)
 
 
 def _ipv6(record: Record) -> list[Pair]:

@@ -11,8 +11,8 @@ FINDING = {
     "two-dhcp-servers": "{servers} servers offer addresses here; {server} is one too many.",
     "address-in-use": "Another device has this laptop's address {address} too: {hardware_address}.",
     "offered-address-in-use": "{address} is offered, but {hardware_address} uses it already.",
-    "offer-without-router": "The address comes without a gateway, so nothing beyond is reached.",
-    "offer-without-dns": "The address comes without a resolver, so no name can be looked up.",
+    "offer-without-router": "The address comes without a gateway: devices here reach nothing else.",
+    "offer-without-dns": "The address comes without a resolver: devices here cannot look names up.",
     "mask-misfits-router": "The gateway that is given lies outside the network that is given.",
     "lease-time-zero": "The address is given for no time at all.",
     "timers-out-of-order": (

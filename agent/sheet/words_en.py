@@ -323,6 +323,7 @@ LABEL = {
     "ipv6": "IPv6",
     "lease": "Lease",
     "offers": "Offers heard",
+    "concentrators": "PPPoE heard",
     "limits": "Limits",
     "moved": "Data moved",
     "rule": "Rule",

@@ -22,6 +22,7 @@ def lease_statistics(facts: LeaseFacts) -> LeaseStatistics:
     t1, t2 = _timers(facts)
     told = (facts.t1_s, facts.t2_s)
     offers = facts.probe.offers if facts.probe else None
+    sessions = facts.pppoe.concentrators if facts.pppoe else ()
     servers = dict.fromkeys(o.server_id for o in offers or () if o.server_id)
     return LeaseStatistics(
         family=facts.family,
@@ -47,6 +48,8 @@ def lease_statistics(facts: LeaseFacts) -> LeaseStatistics:
         leased_routers=facts.leased_routers,
         leased_dns=facts.leased_dns,
         beside=facts.beside,
+        concentrators=None if facts.pppoe is None else len(sessions),
+        first_concentrator_ms=min((one.after_ms for one in sessions), default=None),
     )
 
 

@@ -80,14 +80,12 @@ def offer_faults(offer: Offer) -> tuple[Fault, ...]:
 def held_faults(held: LeaseFacts) -> tuple[Fault, ...]:
     """Return what is wrong with a lease that the system holds, as far as it tells.
 
-    Routers and resolvers are judged only where the system tells what the server said: a lease whose
-    server and length are known.
+    Routers and resolvers are judged only where the system tells what the lease itself names.
     """
-    told = held.server_id is not None and held.lease_s is not None
     found = {
-        Fault.NO_ROUTER: told and held.gateway is None,
-        Fault.NO_DNS: told and not held.dns,
-        Fault.NO_TIME: told and held.lease_s == 0,
+        Fault.NO_ROUTER: held.leased_routers == () and held.gateway is None,
+        Fault.NO_DNS: held.leased_dns == () and not held.dns,
+        Fault.NO_TIME: held.lease_s == 0,
         Fault.TIMERS: timers_reversed(held.lease_s, held.t1_s, held.t2_s),
     }
     return tuple(fault for fault, holds in found.items() if holds)

@@ -142,8 +142,8 @@ def test_an_offer_that_is_wrong(changes, code, step):
 @pytest.mark.parametrize(
     ("held", "code"),
     [
-        ({"server_id": GATEWAY, "dns": ()}, "offer-without-dns"),
-        ({"server_id": GATEWAY, "gateway": None}, "offer-without-router"),
+        ({"leased_dns": (), "dns": ()}, "offer-without-dns"),
+        ({"leased_routers": (), "gateway": None}, "offer-without-router"),
         ({"t1_s": 3150, "t2_s": 1800}, "timers-out-of-order"),
     ],
 )
@@ -152,7 +152,7 @@ def test_without_the_right_to_probe_the_lease_held_tells(held, code):
 
 
 def test_a_sound_offer_outweighs_what_the_system_tells():
-    assert found_in(probe(offer()), held={"server_id": GATEWAY, "dns": ()}) == []
+    assert found_in(probe(offer()), held={"t1_s": 3150, "t2_s": 1800}) == []
 
 
 @pytest.mark.parametrize("held", [True, False])

@@ -285,7 +285,6 @@ OFFERS = {
             "routes_given": True,
             "relay": "192.0.2.2",
             "mtu_bytes": 1500,
-            "domain": "ternbay.example",
             "captive_api": "https://portal.ternbay.example/api",
             "ipv6_only_s": 1800,
             "faulty_options": [58],

@@ -44,6 +44,8 @@ def held(**changes):
         "dns": ("192.0.2.53",),
         "server_id": "192.0.2.1",
         "lease_s": 86400,
+        "leased_routers": ("192.0.2.1",),
+        "leased_dns": ("192.0.2.53",),
     }
     return LeaseFacts(**{**fields, **changes})
 
@@ -70,12 +72,16 @@ def test_what_is_wrong_with_an_offer(changes, faults):
     ("changes", "faults"),
     [
         ({}, ()),
-        ({"gateway": None}, (Fault.NO_ROUTER,)),
-        ({"dns": ()}, (Fault.NO_DNS,)),
+        ({"gateway": None, "leased_routers": ()}, (Fault.NO_ROUTER,)),
+        ({"dns": (), "leased_dns": ()}, (Fault.NO_DNS,)),
+        # Named by the lease, lost on the laptop: no fault of what was given.
+        ({"gateway": None, "dns": ()}, ()),
+        # A resolver or gateway set by hand serves this laptop.
+        ({"leased_dns": (), "leased_routers": ()}, ()),
         ({"t1_s": 75600, "t2_s": 43200}, (Fault.TIMERS,)),
         ({"lease_s": 0}, (Fault.NO_TIME,)),
-        # A system that does not tell its server does not tell either what that server left out.
-        ({"dns": (), "gateway": None, "server_id": None}, ()),
+        # Where the system does not tell what the lease names, nothing is charged to the server.
+        ({"dns": (), "gateway": None, "leased_dns": None, "leased_routers": None}, ()),
     ],
 )
 def test_what_is_wrong_with_a_lease_held(changes, faults):
