@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from agent.measurements import Conditions, Measurement, Phase
 from agent.probes.conditions import Reading, read_conditions, take_reading
+from agent.session.clock_asked import ClockAsked
 from agent.session.far_server import FarServer
 from agent.session.site import Site
 
@@ -25,6 +26,11 @@ class Readings:
         self._site = site
         self._server = server
         self.conditions: list[Conditions] = []
+        self._clock: ClockAsked | None = None
+
+    def ask_time(self) -> None:
+        """Ask a time server how far this clock is off; the next conditions tell the answer."""
+        self._clock = ClockAsked(self._site, self._server.address)
 
     def mark(self) -> Mark:
         """Return a reading of now."""
@@ -37,6 +43,7 @@ class Readings:
     ) -> None:
         """Add the conditions from a mark until now; `transfers` filled the line meanwhile."""
         used = self._site.running.bytes_used
+        clock, self._clock = self._clock, None
         self.conditions.append(
             read_conditions(
                 self._site.workshop.facts,
@@ -47,5 +54,6 @@ class Readings:
                 since=since.reading if since else None,
                 own_bytes=used - since.bytes_used if since else 0,
                 transfers=transfers,
+                clock=clock.told() if clock else None,
             )
         )

@@ -145,6 +145,7 @@ class _Visit:
         self.conditions = readings.conditions
         began = readings.mark()
         self._meet_server(site)
+        readings.ask_time()
         path = self._look(site)
         with self._prober() as prober:
             self._time(site, path)

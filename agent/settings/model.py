@@ -342,7 +342,8 @@ class Targets(Frozen):
     """What lies outside: web pages, names to look up, addresses whose delay is measured.
 
     `captive_api` is the operator's captive portal API (RFC 8908), for lines that do not announce
-    it themselves (RFC 8910).
+    it themselves (RFC 8910). Of `time_servers` (RFC 5905) the first is asked how far the laptop's
+    clock is off; without one the operator's server is.
     """
 
     web: tuple[WebTarget, ...] = ()
@@ -351,6 +352,7 @@ class Targets(Frozen):
     captive_api: Annotated[str, Field(pattern=r"^https://[^\s/]+")] | None = None
     name_tests: NameTests = NameTests()
     encrypted: Annotated[tuple[EncryptedResolver, ...], Field(max_length=4)] = ()
+    time_servers: Annotated[tuple[Name, ...], Field(max_length=4)] = ()
 
     @model_validator(mode="after")
     def _addresses(self) -> Targets:
