@@ -39,7 +39,6 @@ class Offer:
     routes_given: bool = False
     relay: str | None = None
     mtu_bytes: int | None = None
-    domain: str | None = None
     captive_api: str | None = None
     ipv6_only_s: int | None = None
     faulty_options: tuple[int, ...] = ()
