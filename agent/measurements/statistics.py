@@ -357,9 +357,9 @@ class ThroughputStatistics:
 class LeaseStatistics:
     """Of a lease: the facts that are judged; `usable` is False for self-assigned or none.
 
-    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default. `concentrators`
-    counts those that answered on a PPPoE handover. The others from `state` on are as in
-    `LeaseFacts`.
+    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default.
+    `concentrators` counts those that answered on a PPPoE handover. The others from `state` on are as
+    in `LeaseFacts`.
     """
 
     family: int
