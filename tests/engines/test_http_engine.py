@@ -323,6 +323,15 @@ def self_signed(name):
     return made.public_bytes(serialization.Encoding.DER), secret + pem
 
 
+def test_a_certificate_against_the_rules_is_read_without_a_word():
+    """RFC 5280 §4.1.2.2 wants a positive serial number; here it is made negative."""
+    der, _ = self_signed("www.tern.example")
+    # The serial number 7 of `self_signed`, as DER writes it, behind the version.
+    broken = der.replace(bytes.fromhex("a003020102020107"), bytes.fromhex("a003020102020187"), 1)
+    assert broken != der
+    assert read_certificate(broken).subject == "www.tern.example"
+
+
 @pytest.mark.parametrize("der", [b"", b"\x30\x00", b"x" * 400, b"\x30" * 200_000])
 def test_what_is_no_certificate_is_refused(der):
     with pytest.raises(MalformedMessage):
