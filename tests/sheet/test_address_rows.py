@@ -97,3 +97,9 @@ def test_renewal_times_that_nobody_stated_are_told_apart():
 def test_a_port_on_a_port_names_the_one_beneath(changes, said):
     found = with_statistics(LinkStatistics, changes)
     assert any(value.startswith(said) for value in found.values())
+
+
+def test_who_answered_a_pppoe_handover_is_counted():
+    assert with_lease(concentrators=2, first_concentrator_ms=4.0)["PPPoE heard"].startswith("2, 4")
+    assert with_lease(concentrators=0)["PPPoE heard"] == "0"
+    assert "PPPoE heard" not in with_lease()

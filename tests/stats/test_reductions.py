@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 
 from agent.measurements import (
     Certificate,
+    Concentrator,
     HopWalk,
     Kind,
     LeaseFacts,
@@ -16,6 +17,7 @@ from agent.measurements import (
     NameOutcome,
     NameQueries,
     Offer,
+    PppoeProbe,
     Reason,
     Role,
     State,
@@ -233,6 +235,20 @@ def test_offers_of_two_servers():
     assert (found.offers, found.servers) == (3, ("192.0.2.1", "192.0.2.2"))
     assert found.first_offer_ms == 8.0
     assert lease_statistics(LeaseFacts(family=4, origin="none")).offers is None
+
+
+def test_concentrators_are_counted_and_the_first_named():
+    def heard(after):
+        return Concentrator(after_ms=after, hardware_address="02:00:5e:10:00:fe", name="ternbay")
+
+    probe = PppoeProbe(sent=1, listened_s=3.0, concentrators=(heard(9.0), heard(4.0)))
+    found = lease_statistics(LeaseFacts(family=4, origin="none", pppoe=probe))
+    assert (found.concentrators, found.first_concentrator_ms) == (2, 4.0)
+    silent = lease_statistics(
+        LeaseFacts(family=4, origin="none", pppoe=PppoeProbe(sent=2, listened_s=3.0))
+    )
+    assert (silent.concentrators, silent.first_concentrator_ms) == (0, None)
+    assert lease_statistics(LeaseFacts(family=4, origin="none")).concentrators is None
 
 
 def test_ceiling_of_a_port():
