@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from agent.engines.helper_client import QUESTIONS
+
 pytestmark = pytest.mark.lab
 
 ROOT = Path(__file__).parents[2]
@@ -46,7 +48,7 @@ from agent.engines.rights import split_rights
 rights = split_rights(sys.argv[1] == "frames")
 print(json.dumps({
     "own": state(),
-    "helper": state(rights.frames.pids[0]) if rights.frames else None,
+    "helpers": [state(pid) for pid in rights.frames.pids] if rights.frames else [],
     "reason": rights.frames_reason,
     "pool": len(rights.pool),
     "taken": [rights.take_raw_icmp(family) is not None for family in (4, 6)],
@@ -82,11 +84,12 @@ def split(tmp_path, wish="frames", **kwargs):
 
 def test_the_agent_keeps_no_right_and_the_helper_one(require_lab, tmp_path):
     seen = split(tmp_path)
-    own, helper = seen["own"], seen["helper"]
+    own, helpers = seen["own"], seen["helpers"]
     assert [own[name] for name in ("CapEff", "CapPrm", "CapBnd", "CapAmb")] == [0, 0, 0, 0]
     # capabilities(7): CAP_NET_RAW is bit 13.
-    assert [helper[n] for n in ("CapEff", "CapPrm", "CapBnd")] == [1 << 13] * 3
-    assert own["NoNewPrivs"] == helper["NoNewPrivs"] == ["1"]
+    rights = [{helper[n] for n in ("CapEff", "CapPrm", "CapBnd")} for helper in helpers]
+    assert rights == [{1 << 13}] * QUESTIONS
+    assert {own["NoNewPrivs"][0], *(helper["NoNewPrivs"][0] for helper in helpers)} == {"1"}
     assert (seen["reason"], seen["frames_allowed"], int(seen["child"], 16)) == (None, False, 0)
 
 
@@ -130,8 +133,9 @@ def test_sudo_gives_the_process_back_to_a_caller_who_may_read_it(require_lab, tm
     readable = run("import agent", lab=as_caller).returncode == 0
     seen = split(tmp_path, environment={"SUDO_UID": "1234", "SUDO_GID": "2345"})
     expected = "1234" if readable else "0"
-    assert seen["own"]["Uid"] == seen["helper"]["Uid"] == [expected] * 4
-    assert (seen["own"]["CapEff"], seen["helper"]["CapEff"]) == (0, 1 << 13)
+    everyone = [seen["own"], *seen["helpers"]]
+    assert [one["Uid"] for one in everyone] == [[expected] * 4] * (1 + QUESTIONS)
+    assert [one["CapEff"] for one in everyone] == [0, *[1 << 13] * QUESTIONS]
     assert (tmp_path / "after").stat().st_uid == int(expected)
 
 
@@ -139,7 +143,7 @@ def test_without_the_right_there_is_nothing_to_split(require_lab, tmp_path):
     # Root whose bounding set is empty holds no capability after exec (capabilities(7)).
     bare = ["setpriv", "--bounding-set=-all", "--inh-caps=-all"] if os.geteuid() == 0 else []
     seen = split(tmp_path, lab=bare, environment={"SUDO_UID": "1234", "SUDO_GID": "2345"})
-    assert (seen["helper"], seen["reason"], seen["pool"]) == (None, "right-missing", 0)
+    assert (seen["helpers"], seen["reason"], seen["pool"]) == ([], "right-missing", 0)
     assert seen["own"]["CapEff"] == 0
 
 
@@ -154,19 +158,78 @@ def test_threads_come_after_the_split(require_lab):
     assert run(code).stdout.strip() == "right-missing"
 
 
-def test_the_helper_dies_with_the_agent(require_lab):
+REFUSED = """
+import json, os, sys
+from pathlib import Path
+from agent.engines.helper_client import start_helper
+from agent.engines.linux_capabilities import Account
+
+def left():
+    ports = [line.split() for line in Path("/proc/net/dev").read_text().splitlines()]
+    sent = next(int(row[10]) for row in ports if row[0] == "port0:")
+    return sent, len(Path("/proc/net/packet").read_text().splitlines()) - 1
+
+def answer(line):
+    client = start_helper(Account.calling(os.environ))
+    client._send(line)
+    said = json.loads(client._line(15.0))
+    client.close()
+    return said
+
+wish = {
+    "want": "concentrators", "interface": "port0", "hardware_address": sys.argv[1], "listen_s": 1
+}
+hostile = [
+    {**wish, "want": "session"},
+    {**wish, "want": "offers", "listen_s": 1},
+    {**wish, "hardware_address": "02:00:5e:10:00:99"},
+    {**wish, "want": "offers", "listen_s": 6, "hardware_address": "02:00:5e:10:00:99"},
+    {**wish, "command": "true"},
+    [wish],
+]
+said = [answer(json.dumps(one).encode() + b"\\n")["error"] for one in hostile]
+after = left()
+served = answer(json.dumps(wish).encode() + b"\\n")
+print(json.dumps({"said": said, "after": after, "sent": served["sent"], "then": left()}))
+"""
+
+
+@pytest.mark.once
+def test_a_refused_request_leaves_no_frame_and_no_socket(require_lab):
+    """Each helper may send frames; what it refuses, another port's address too, sends none."""
+    own = "02:00:5e:10:00:01"
+    port = (
+        "echo 1 > /proc/sys/net/ipv6/conf/default/disable_ipv6; "
+        f"ip link add port0 address {own} type veth peer name far0 && "
+        "ip link set port0 up && ip link set far0 up"
+    )
+    done = run(REFUSED, own, before=port)
+    assert done.returncode == 0, done.stderr
+    seen = json.loads(done.stdout)
+    assert seen["said"] == ["refused"] * 6
+    assert seen["after"] == [0, 0]
+    # The same port takes the frame of a request that is served.
+    assert (seen["sent"], seen["then"]) == (1, [1, 0])
+
+
+def gone(pid):
+    status = Path(f"/proc/{pid}/status")
+    return not status.exists() or "State:\tZ" in status.read_text()
+
+
+def test_the_helpers_die_with_the_agent(require_lab):
     code = (
         "import os, signal\nfrom agent.engines.rights import split_rights\n"
-        "print(split_rights(True).frames.pids[0], flush=True)\nos.kill(os.getpid(), signal.SIGKILL)"
+        "print(*split_rights(True).frames.pids, flush=True)\nos.kill(os.getpid(), signal.SIGKILL)"
     )
-    pid = int(run(code).stdout)
-    status = Path(f"/proc/{pid}/status")
+    pids = run(code).stdout.split()
+    assert len(pids) == QUESTIONS
     for _ in range(200):
-        if not status.exists() or "State:\tZ" in status.read_text():
+        if all(map(gone, pids)):
             return
         os.sched_yield()
         subprocess.run(["true"], check=True)
-    pytest.fail("the helper outlived the agent")
+    pytest.fail("a helper outlived the agent")
 
 
 SIEVE = """
