@@ -45,7 +45,8 @@ class Surroundings:
     `customers` are the prefixes of the operator's customers, `network` those of its own routers
     and servers; both may be empty. `servers` are the operator's server, `outside` are targets that
     are not the operator's. `pools` and `dhcp_servers` are where the service's addresses and DHCP
-    servers should be, where the settings say so; `tag` is the VLAN tag that its frames need.
+    servers should be, where the settings say so; `tag` is the VLAN tag that its frames need,
+    `delegated_bits` the length of the IPv6 prefix that it delegates.
     """
 
     plugged_into: PluggedInto = PluggedInto.UNKNOWN
@@ -61,6 +62,7 @@ class Surroundings:
     pools: tuple[str, ...] = ()
     dhcp_servers: tuple[str, ...] = ()
     tag: int | None = None
+    delegated_bits: int | None = None
 
     @property
     def direct(self) -> bool:

@@ -37,6 +37,7 @@ def surroundings_of(evidence: Evidence, circumstances: Circumstances, line: Line
         tag=line.vlan_id,
         pools=line.expected_pools,
         dhcp_servers=line.expected_dhcp_servers,
+        delegated_bits=line.expected_delegation_bits,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from agent.diagnosis import (
     addressing,
+    advertised,
     families,
     laptop,
     loss,
@@ -57,6 +58,7 @@ RULES: tuple[Rule, ...] = (
         test=services.another_line,
         hides=ALL_BEYOND,
     ),
+    *advertised.RULES,
     *addressing.RULES,
     *offers.RULES,
     Rule(

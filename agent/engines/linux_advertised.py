@@ -25,7 +25,6 @@ RECEIVED, MANAGED, OTHER = 0x20, 0x40, 0x80
 BY_ADVERTISEMENT = 9
 """RTPROT_RA (linux/rtnetlink.h)."""
 
-WHOLE = 128
 SOURCE = "netlink"
 
 
@@ -78,11 +77,10 @@ def _routers(
 
 
 def _prefixes(addresses: Iterable[AddressEntry]) -> Iterable[HeldPrefix]:
-    """Return the prefixes of addresses that the laptop made; of several the longest lived."""
+    """Return the prefixes of the addresses held; of several the longest lived."""
     found: dict[tuple[str, int], HeldPrefix] = {}
     for held in addresses:
-        far = held.family == 6 and not IPv6Address(held.address).is_link_local
-        if not far or held.prefix == WHOLE:
+        if held.family != 6 or IPv6Address(held.address).is_link_local:
             continue
         network = str(IPv6Network((held.address, held.prefix), strict=False).network_address)
         new = HeldPrefix(

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from agent.measurements.advertised import AdvertisedProbe, AdvertisedView
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfferedRoute:
@@ -138,6 +140,10 @@ class LeaseFacts:
     first, "on-link" for one without a gateway. `leased_routers` and `leased_dns` are what the lease
     itself names. `beside` are other ports of this computer with an address in the same network.
     Of these None is not told.
+
+    `advertised` is what routers and DHCPv6 servers said when asked, or `advertised_reason` why they
+    were not; `advertised_view` what the system took of advertisements by itself. They stand in the
+    first IPv6 entry, in the first of all where no IPv6 address is held.
     """
 
     family: int
@@ -164,3 +170,6 @@ class LeaseFacts:
     leased_routers: tuple[str, ...] | None = None
     leased_dns: tuple[str, ...] | None = None
     beside: tuple[str, ...] = ()
+    advertised: AdvertisedProbe | None = None
+    advertised_reason: str | None = None
+    advertised_view: AdvertisedView | None = None

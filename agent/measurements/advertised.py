@@ -135,7 +135,7 @@ class HeldRouter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldPrefix:
-    """A prefix that the laptop's address of it lives on; times left in seconds, None = no end."""
+    """The prefix of an address held, 128 of a server's; times left in seconds, None = no end."""
 
     network: str
     prefix: int

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from agent.measurements.advertised import AdvertisedStatistics
 from agent.measurements.delay_figures import LossBounds, Reordering, Variation, VoiceEstimate
 from agent.measurements.families import FamilyStatistics
 from agent.measurements.path import HopInterface, HopLabel
@@ -357,9 +358,9 @@ class ThroughputStatistics:
 class LeaseStatistics:
     """Of a lease: the facts that are judged; `usable` is False for self-assigned or none.
 
-    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default.
-    `concentrators` counts those that answered on a PPPoE handover. The others from `state` on are as
-    in `LeaseFacts`.
+    `timers_assumed` tells that T1 or T2 was not stated and is the standard's default. Those from
+    `state` on are as in `LeaseFacts`, `advertised` what routers and servers say of IPv6,
+    `concentrators` how many answered on a PPPoE handover.
     """
 
     family: int
@@ -387,6 +388,7 @@ class LeaseStatistics:
     beside: tuple[str, ...] = ()
     concentrators: int | None = None
     first_concentrator_ms: float | None = None
+    advertised: AdvertisedStatistics | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,9 @@ SIOCETHTOOL = 0x8946
 ETHTOOL_SET = {"tx": 0x17, "sg": 0x19, "tso": 0x1F, "gso": 0x24, "gro": 0x2C}
 """linux/ethtool.h, the commands that switch one kind of offload."""
 
+IFA_F_DEPRECATED, RTPROT_RA = 0x20, 9
+"""linux/if_addr.h, linux/rtnetlink.h."""
+
 
 class Bench:
     """The namespaces of one practice network; everything here runs as its supervisor."""
@@ -113,6 +116,29 @@ class Bench:
             family=socket.AF_INET6, index=self.index(host, port), scope=0
         )
         return tuple(str(one.get_attr("IFA_ADDRESS")) for one in found)
+
+    def preferred_6(self, host: str, port: str) -> tuple[str, ...]:
+        """Return those of `addresses_6` that may be used for new flows (RFC 4862 §5.5.4)."""
+        found = self._netlinks[host].get_addr(
+            family=socket.AF_INET6, index=self.index(host, port), scope=0
+        )
+        preferred = (one for one in found if not one["flags"] & IFA_F_DEPRECATED)
+        return tuple(str(one.get_attr("IFA_ADDRESS")) for one in preferred)
+
+    def advertised_ways(self, host: str, port: str) -> tuple[str, ...]:
+        """Return the routers that a host took as default routers from advertisements."""
+        index = self.index(host, port)
+        found = self._netlinks[host].get_default_routes(family=socket.AF_INET6)
+        ways = (one for one in found if one["proto"] == RTPROT_RA)
+        return tuple(
+            str(one.get_attr("RTA_GATEWAY")) for one in ways if one.get_attr("RTA_OIF") == index
+        )
+
+    def forget_addresses_6(self, host: str, port: str) -> None:
+        """Take from a port the IPv6 addresses that are meant for more than its link."""
+        self._netlinks[host].flush_addr(
+            family=socket.AF_INET6, index=self.index(host, port), scope=0
+        )
 
     def set_hardware_address(self, host: str, port: str, address: str) -> None:
         """Give a port its six octets, written with colons."""

@@ -9,7 +9,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.errors import UsageError
-from agent.practice import faults_address, faults_families, faults_naming, faults_offers, faults_web
+from agent.practice import (
+    faults_address,
+    faults_advertised,
+    faults_families,
+    faults_naming,
+    faults_offers,
+    faults_web,
+)
 from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
 from agent.practice.line import FaultChoice, LineSpec
 
@@ -75,6 +82,7 @@ _LINE: tuple[Fault, ...] = (
 CATALOGUE: tuple[Fault, ...] = (
     *_LINE,
     *faults_address.FAULTS,
+    *faults_advertised.FAULTS,
     *faults_families.FAULTS,
     *faults_naming.FAULTS,
     *faults_offers.FAULTS,

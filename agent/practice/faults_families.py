@@ -11,7 +11,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="home",
         sentence="The home router gives IPv6 addresses and is no way out for them.",
         effects=always(Effect(prepare="ipv6_no_route", home=DUAL_STACK)),
-        findings=("ipv6-no-route",),
+        findings=("ipv6-no-route", "no-ipv6-router"),
     ),
     Fault(
         name="ipv6-no-uplink",

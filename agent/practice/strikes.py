@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from agent.practice import (
     strikes_address,
+    strikes_advertised,
     strikes_families,
     strikes_naming,
     strikes_offers,
@@ -33,6 +34,7 @@ STRIKES: dict[str, Callable[[Stage], None]] = {
     for strike in (
         *_LINE,
         *strikes_address.STRIKES,
+        *strikes_advertised.STRIKES,
         *strikes_families.STRIKES,
         *strikes_naming.STRIKES,
         *strikes_offers.STRIKES,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 from agent.clock import Timeline
@@ -21,6 +22,7 @@ from agent.measurements import (
 from agent.ports.facts import FactsPort
 from agent.ports.frames import Discover, FramePort, Padi
 from agent.ports.running import Running
+from agent.probes.advertised import hear_routers, with_routers
 from agent.probes.lease_options import stated_options
 from agent.settings.model import Handover, LeasePlan
 
@@ -48,28 +50,44 @@ def measure_lease(
 
     The probe's offers stand in the first IPv4 entry; where no probe was made, `probe_reason` says
     why: `frames_reason` ("right-missing" by default) when there is no helper. On a PPPoE handover
-    the concentrators stand there instead, and the reason that no DISCOVER was sent.
+    the concentrators stand there instead, and the reason that no DISCOVER was sent. Routers and
+    servers of IPv6 are heard in the same time.
     """
     started_s = timeline.now_s()
     try:
         held = facts.leases(interface)
-        link = next(p.link for p in facts.interfaces() if p.name == interface)
+        port = next(p for p in facts.interfaces() if p.name == interface)
     except CannotMeasure as error:
         return (_measurement(timeline, started_s, None, Reason.of(error)),)
-    dialled = handover == Handover.PPPOE
+    link, dialled = port.link, handover == Handover.PPPOE
     listen_s = plan.pado_listen_s if dialled else plan.listen_s
     unwilling = _why_not(plan, link, running, within_s - listen_s)
     if unwilling is None and frames is None:
         unwilling = frames_reason or "right-missing"
-    if unwilling is not None or frames is None:
-        first = replace(held[0], probe_reason=unwilling)
-    elif dialled:
-        first = _with_concentrators(held[0], frames, plan, link)
-    else:
-        probe, unwilling = _probe(frames, plan, link, held)
-        first = replace(held[0], probe=probe, probe_reason=unwilling)
-    entries = (first, *held[1:])
+    asked = (frames if unwilling is None else None), unwilling
+    with ThreadPoolExecutor(max_workers=1) as pool:
+        beside = pool.submit(hear_routers, asked[0], asked[1], plan, link, dialled=dialled)
+        first = _first(held, asked, plan, link, dialled=dialled)
+        entries = with_routers((first, *held[1:]), beside.result(), port.advertised)
     return tuple(_measurement(timeline, started_s, entry, None) for entry in entries)
+
+
+def _first(
+    held: tuple[LeaseFacts, ...],
+    asked: tuple[FramePort | None, str | None],
+    plan: LeasePlan,
+    link: LinkFacts,
+    *,
+    dialled: bool,
+) -> LeaseFacts:
+    """Return the first that is held with what was heard, or why nobody was asked."""
+    frames, unwilling = asked
+    if frames is None:
+        return replace(held[0], probe_reason=unwilling)
+    if dialled:
+        return _with_concentrators(held[0], frames, plan, link)
+    probe, unwilling = _probe(frames, plan, link, held)
+    return replace(held[0], probe=probe, probe_reason=unwilling)
 
 
 def _why_not(plan: LeasePlan, link: LinkFacts, running: Running, left_s: float) -> str | None:

@@ -387,8 +387,9 @@ class Line(Frozen):
 
     `operator_prefixes` are those of customers' lines, `network_prefixes` those of the operator's
     own routers and servers. `activation_hosts` are where new lines are activated: a page of theirs
-    in place of another says that the line waits for it. `vlan_id` is the tag (IEEE 802.1Q) of a
-    tagged handover.
+    in place of another says that the line waits for it. `expected_delegation_bits` is the length of
+    the IPv6 prefix that this service delegates to a home (RFC 8415 §6.3). `vlan_id` is the tag
+    (IEEE 802.1Q) of a tagged handover.
     """
 
     operator_prefixes: tuple[str, ...] = ()
@@ -397,6 +398,7 @@ class Line(Frozen):
     expected_pools: tuple[str, ...] = ()
     expected_dhcp_servers: tuple[str, ...] = ()
     activation_hosts: tuple[Name, ...] = ()
+    expected_delegation_bits: Annotated[int, Field(ge=1, le=64)] | None = None
     vlan_id: Annotated[int, Field(ge=1, le=4094)] | None = None
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from agent.record import Scalar
 from agent.sheet import (
     addressing_findings_en,
+    advertised_findings_en,
     families_findings_en,
     findings_en,
     laptop_findings_en,
@@ -20,6 +21,7 @@ from agent.sheet import (
 AREAS = (
     findings_en,
     addressing_findings_en,
+    advertised_findings_en,
     families_findings_en,
     laptop_findings_en,
     naming_findings_en,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ipaddress import ip_address
 
 from agent.measurements import LeaseFacts, LeaseStatistics
+from agent.stats.advertised import advertised_statistics
 
 _T1_SHARE = 0.5
 _T2_SHARE = 0.875
@@ -50,6 +51,7 @@ def lease_statistics(facts: LeaseFacts) -> LeaseStatistics:
         beside=facts.beside,
         concentrators=None if facts.pppoe is None else len(sessions),
         first_concentrator_ms=min((one.after_ms for one in sessions), default=None),
+        advertised=advertised_statistics(facts),
     )
 
 

@@ -107,6 +107,7 @@ def test_prefixes_live_as_long_as_their_best_address():
     assert found.prefixes == (
         HeldPrefix(network="2001:db8:1::", prefix=64, valid_s=700.0, preferred_s=50.0),
         HeldPrefix(network="2001:db8:2::", prefix=64),
+        HeldPrefix(network="2001:db8:3::20", prefix=128, valid_s=3600.0, preferred_s=1800.0),
     )
 
 

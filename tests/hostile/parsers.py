@@ -21,15 +21,19 @@ from agent.codec import (
     captive,
     card,
     dhcp,
+    dhcp6,
     dhcp_options,
+    domain_list,
     http_date,
     icmp,
     icmp_extensions,
+    ipv6,
     lease_files,
     macos_lease,
     mark,
     page_marks,
     pppoe,
+    router_advertisement,
     rtnetlink,
     stamp,
     stamp_authenticated,
@@ -42,6 +46,7 @@ from agent.codec import (
 from agent.engines import (
     certificates,
     echo_framing,
+    helper_advertised,
     helper_answers,
     helper_client,
     linux_ancillary,
@@ -50,7 +55,7 @@ from agent.engines import (
     name_streams,
 )
 from agent.errors import BadReply, CannotMeasure, MalformedMessage
-from agent.helper import concentrators, fields, offers, request, uses
+from agent.helper import advertised_hearing, concentrators, fields, offers, request, uses
 from agent.probes import echo_messages, page_seen, web_access
 
 REFUSALS = (MalformedMessage, BadReply, CannotMeasure, fields.Refusal)
@@ -199,6 +204,74 @@ def _heard_arp(data: bytes) -> object:
     return _helper_answer(_json({**OFFERS, "in_use": asked.in_use}))
 
 
+def _advertisement() -> bytes:
+    """Return an advertisement with every option, from a foreign codec (scapy)."""
+    from scapy.layers import inet6 as s6
+
+    packet = s6.IPv6(src="fe80::1", dst="ff02::1", hlim=255) / s6.ICMPv6ND_RA(M=1, O=1)
+    for option in (
+        s6.ICMPv6NDOptSrcLLAddr(lladdr="02:00:5e:10:00:fe"),
+        s6.ICMPv6NDOptPrefixInfo(prefix="2001:db8:1::", prefixlen=64),
+        s6.ICMPv6NDOptMTU(mtu=1492),
+        s6.ICMPv6NDOptRouteInfo(prefix="2001:db8:9::", plen=48, rtlifetime=900),
+        s6.ICMPv6NDOptRDNSS(dns=["2001:db8::53"], lifetime=1200),
+        s6.ICMPv6NDOptDNSSL(searchlist=["ternbay.example"], lifetime=300),
+        s6.ICMPv6NDOptCaptivePortal(URI=b"https://portal.ternbay.example/api"),
+        s6.ICMPv6NDOptPREF64(prefix="64:ff9b::", scaledlifetime=225, plc=0),
+    ):
+        packet /= option
+    return bytes(packet)
+
+
+def _server_answer() -> bytes:
+    """Return an ADVERTISE in its packet, from a foreign codec (scapy)."""
+    from scapy.layers import dhcp6 as s6
+    from scapy.layers.inet6 import UDP, IPv6
+
+    address = s6.DHCP6OptIAAddress(addr="2001:db8:1::20", preflft=1800, validlft=3600)
+    prefix = s6.DHCP6OptIAPrefix(prefix="2001:db8:100::", plen=56, preflft=7200, validlft=14400)
+    packet = IPv6(src="fe80::1", dst="fe80::2") / UDP(sport=547, dport=546)
+    packet /= s6.DHCP6_Advertise(trid=7)
+    for option in (
+        s6.DHCP6OptClientId(duid=s6.DUID_LL(lladdr="02:00:5e:10:00:01")),
+        s6.DHCP6OptServerId(duid=s6.DUID_LL(lladdr="02:00:5e:10:00:fe")),
+        s6.DHCP6OptIA_NA(iaid=1, T1=900, T2=1440, ianaopts=[address]),
+        s6.DHCP6OptIA_PD(iaid=1, T1=3600, T2=5760, iapdopt=[prefix]),
+        s6.DHCP6OptDNSServers(dnsservers=["2001:db8::53"]),
+        s6.DHCP6OptDNSDomains(dnsdomains=["ternbay.example"]),
+        s6.DHCP6OptStatusCode(statuscode=0),
+    ):
+        packet /= option
+    return bytes(packet)
+
+
+def _router_said(data: bytes) -> object:
+    return router_advertisement.decode(ipv6.decode(data).payload)
+
+
+def _every_option_6(data: bytes) -> object:
+    """Read every property of a message, for they are decoded when asked for."""
+    message = dhcp6.decode(ipv6.decode_datagram(ipv6.decode(data).payload).data)
+    return [
+        getattr(message, name)
+        for name, value in vars(dhcp6.Dhcp6Message).items()
+        if isinstance(value, property)
+    ]
+
+
+def _heard_routers(data: bytes) -> object:
+    """Take a frame as the helper does, and what it makes of it across the border."""
+    duid = dhcp6.link_layer_duid(MAC)
+    heard = advertised_hearing.AdvertisedHearing(client_id=duid, own=MAC, solicit=7, information=8)
+    heard.hear(data, bytes(6), 1.0)
+    form = {**ADVERTISED, "routers": heard.routers, "servers": heard.servers}
+    return _routers_answer(_json(form))
+
+
+def _routers_answer(line: bytes) -> object:
+    return helper_client.answer_of(line, "eth0", helper_advertised.advertised_probe)
+
+
 def _card() -> dict[str, object]:
     return {
         "format": 1,
@@ -288,6 +361,74 @@ OFFERS = {
             "captive_api": "https://portal.ternbay.example/api",
             "ipv6_only_s": 1800,
             "faulty_options": [58],
+        }
+    ],
+}
+ADVERTISED = {
+    "routers_asked": 1,
+    "servers_asked": 1,
+    "information_asked": 1,
+    "listened_s": 6.0,
+    "malformed": 0,
+    "far": 0,
+    "routers": [
+        {
+            "after_ms": 3.0,
+            "address": "fe80::1",
+            "hardware_address": "02:00:5e:10:00:fe",
+            "router_lifetime_s": 1800,
+            "managed": True,
+            "other": False,
+            "preference": "medium",
+            "prefixes": [
+                {
+                    "network": "2001:db8:1::",
+                    "prefix": 64,
+                    "on_link": True,
+                    "autonomous": True,
+                    "valid_s": 2592000,
+                    "preferred_s": 604800,
+                }
+            ],
+            "routes": [{"network": "2001:db8:9::", "prefix": 48, "lifetime_s": 900}],
+            "mtu_bytes": 1492,
+            "dns": ["2001:db8::53"],
+            "dns_lifetime_s": 1200,
+            "domains": ["ternbay.example"],
+            "captive_api": "https://portal.ternbay.example/api",
+            "translator": "64:ff9b::/96",
+            "faulty_options": [25],
+        }
+    ],
+    "servers": [
+        {
+            "after_ms": 4.0,
+            "kind": "advertise",
+            "server_id": "0003000102005e1000fe",
+            "address": "fe80::1",
+            "hardware_address": "02:00:5e:10:00:fe",
+            "preference": 0,
+            "addresses": [
+                {
+                    "network": "2001:db8:1::20",
+                    "prefix": 128,
+                    "preferred_s": 1800,
+                    "valid_s": 3600,
+                }
+            ],
+            "t1_s": 900,
+            "t2_s": 1440,
+            "delegated": [],
+            "delegated_t1_s": None,
+            "delegated_t2_s": None,
+            "status": 0,
+            "address_status": None,
+            "delegation_status": 6,
+            "dns": ["2001:db8::53"],
+            "domains": [],
+            "captive_api": None,
+            "refresh_s": None,
+            "faulty_options": [],
         }
     ],
 }
@@ -534,6 +675,16 @@ def parsers() -> tuple[Parser, ...]:
             bytes.fromhex("18c63364c000020100c0000201"),
         ),
         _parser("offers heard", offers, _heard_offers, _offer(), _refusal()),
+        _parser("IPv6 packets", ipv6, ipv6.decode, _advertisement(), _server_answer()),
+        _parser("router advertisements", router_advertisement, _router_said, _advertisement()),
+        _parser("DHCPv6 messages", dhcp6, _every_option_6, _server_answer()),
+        _parser(
+            "domain lists", domain_list, domain_list.decode_domains, b"\7ternbay\7example\0\1a\0"
+        ),
+        _parser(
+            "routers heard", advertised_hearing, _heard_routers, _advertisement(), _server_answer()
+        ),
+        _parser("helper's routers", helper_advertised, _routers_answer, _json(ADVERTISED)),
         _parser("PPPoE discovery", pppoe, pppoe.decode, _pado()),
         _parser("concentrators heard", concentrators, _heard_pado, _pado()),
         _parser("ARP", arp, arp.decode, _arp_answer()),

@@ -1,0 +1,54 @@
+"""What the sheet says of routers and servers that give IPv6, in English."""
+
+from __future__ import annotations
+
+FINDING = {
+    "two-ipv6-routers": (
+        "{routers} devices say they are the way out over IPv6; {hardware_address} is one too many."
+    ),
+    "ipv6-prefix-expired": "The router gives the IPv6 prefix {prefix}, which has run out.",
+    "ipv6-lifetimes-reversed": (
+        "The prefix {prefix} is preferred for {preferred_s}, but valid for {valid_s}."
+    ),
+    "no-ipv6-router": "The router gives IPv6 addresses and says that it is no way out for them.",
+    "managed-without-server": (
+        "The router leaves IPv6 addresses to a server, and none came from one."
+    ),
+    "ipv6-server-without-address": "The server for IPv6 addresses answers, but has none to give.",
+    "no-delegated-prefix": (
+        "The line gives no IPv6 prefix for the home, or one too small; /{expected_bits} is due."
+    ),
+    "ipv6-without-resolver": "IPv6 is all there is here, and nothing names a resolver for it.",
+    "portals-differ": "Two login pages are named at once: {page} and {other_page}.",
+}
+
+STEP = {
+    "find-second-router": (
+        "Find the second device that offers IPv6, make it an access point or unplug it.",
+        "Change nothing of the customer's without a yes.",
+    ),
+    "renew-ipv6-prefix": (
+        "Restart the router so that it asks for a fresh prefix, then run again.",
+        "Ask first: phone and alarm may drop meanwhile.",
+    ),
+    "set-advertised-times": (
+        "Put the IPv6 times of the router back to its defaults, then run again.",
+        "Change nothing of the customer's without a yes.",
+    ),
+    "start-ipv6-server": (
+        "Switch the router's DHCPv6 server on, or let devices make their addresses; run again.",
+        "Change nothing of the customer's without a yes.",
+    ),
+    "report-delegation": (
+        "Give the operator this page: the line should delegate a prefix to the home.",
+        "",
+    ),
+    "set-ipv6-resolver": (
+        "Let the router name a resolver over IPv6 too, then run again.",
+        "Change nothing of the customer's without a yes.",
+    ),
+    "name-one-portal": (
+        "Let DHCP and router name the same login page, then run again.",
+        "",
+    ),
+}
