@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from agent.assessment.model import FitnessFact
-from agent.diagnosis import rate
+from agent.diagnosis import rate, web
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
@@ -34,9 +34,11 @@ def _on(name: str) -> Callable[[Facts], Match | None]:
 
 
 def clock_off(facts: Facts) -> Match | None:
-    """A time server's clock and the laptop's are far apart."""
+    """A time server says that the laptop's clock is off, and no sites agree that it is."""
     fact = facts.fitness("clock_offset")
     if fact is None or not isinstance(fact.measured, int | float):
+        return None
+    if web.clock_wrong(facts) is not None:
         return None
     return Match(values={"apart_s": fact.measured / MS_PER_S})
 
@@ -91,7 +93,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="set-clock",
         test=clock_off,
-        hides=frozenset({"clock-wrong"}),
     ),
     Rule(
         code="usb-bus-below-tier",

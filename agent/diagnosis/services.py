@@ -16,12 +16,13 @@ def tunnel_on(facts: Facts) -> Match | None:
 
 
 def another_line(facts: Facts) -> Match | None:
-    """The test left over another line."""
+    """The test left over another line: by the laptop's own choice, or by who knows whose."""
     fact = facts.fitness("another_line")
     if fact is None:
         return None
     seen = facts.circumstances.seen_address
-    return Match(values={"egress": fact.measured, "seen_address": seen})
+    place = None if fact.measured == seen else Segment.LAPTOP
+    return Match(values={"egress": fact.measured, "seen_address": seen}, segment=place)
 
 
 def server_silent(facts: Facts) -> Match | None:

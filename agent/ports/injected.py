@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -12,6 +13,23 @@ from agent.ports.facts import Counters, FactsPort, Interface, Load, Way
 
 LINK_FACTS = ("medium", "speed_bps", "duplex", "mtu_bytes", "bus_bps")
 LOAD_FACTS = ("on_battery", "virtual_machine", "power_saver", "memory_free_bytes")
+
+
+def with_told(facts: FactsPort, told: str | None) -> FactsPort:
+    """Return the facts with those of a JSON object {interface: {name: value}} laid over them.
+
+    Without one they are returned as they are. Raises UsageError for a text that is none.
+    """
+    if not told:
+        return facts
+    try:
+        ((interface, values),) = json.loads(told).items()
+        return InjectedFacts(facts, str(interface), dict(values))
+    except (ValueError, TypeError, AttributeError) as error:
+        raise UsageError(
+            problem="The facts that a practice network tells cannot be read.",
+            remedy="Unset the variable, or run 'doorstep practice' anew.",
+        ) from error
 
 
 @dataclass(frozen=True, slots=True)

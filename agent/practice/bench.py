@@ -59,6 +59,22 @@ class Bench:
             netlink.link("set", index=self.index(host, port), master=self.index(host, name))
         self.up(host, name)
 
+    def tunnel(
+        self, host: str, name: str, port: str, *, own: str, far: str, number: int, udp_port: int
+    ) -> None:
+        """Make one end of a tunnel of frames over UDP (VXLAN, RFC 7348) and bring it up."""
+        self._netlinks[host].link(
+            "add",
+            ifname=name,
+            kind="vxlan",
+            vxlan_link=self.index(host, port),
+            vxlan_id=number,
+            vxlan_local=own,
+            vxlan_group=far,
+            vxlan_port=udp_port,
+        )
+        self.up(host, name)
+
     def index(self, host: str, port: str) -> int:
         """Return the interface index of a port."""
         return int(self._netlinks[host].link_lookup(ifname=port)[0])

@@ -19,7 +19,8 @@ class Effect:
     `home` is the kind of home that the fault needs, None where any will do.
     `silent` names services that do not answer, `handover` is another than ordered. `prepare` and
     `strike` name functions of `agent.practice.strikes` that act on the built network: before the
-    laptop takes its lease, and after it.
+    laptop takes its lease, and after it. `tells` are facts of the laptop that no kernel can play:
+    the visit is told them, and its record says so.
     """
 
     tier_share: float | None = None
@@ -29,6 +30,7 @@ class Effect:
     prepare: str | None = None
     strike: str | None = None
     home: str | None = None
+    tells: Mapping[str, str | int] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

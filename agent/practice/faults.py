@@ -13,6 +13,7 @@ from agent.practice import (
     faults_address,
     faults_advertised,
     faults_families,
+    faults_laptop,
     faults_naming,
     faults_offers,
     faults_web,
@@ -84,6 +85,7 @@ CATALOGUE: tuple[Fault, ...] = (
     *faults_address.FAULTS,
     *faults_advertised.FAULTS,
     *faults_families.FAULTS,
+    *faults_laptop.FAULTS,
     *faults_naming.FAULTS,
     *faults_offers.FAULTS,
     *faults_web.FAULTS,
@@ -117,6 +119,12 @@ def as_struck(spec: LineSpec) -> LineSpec:
         if effect.home is not None:
             spec = replace(spec, home=effect.home)
     return spec.at_home()
+
+
+def told_facts(spec: LineSpec) -> dict[str, str | int]:
+    """Return the facts of the laptop that the visit is told, since no kernel can play them."""
+    told = (effect_of(choice).tells for choice in spec.faults)
+    return {name: value for tells in told for name, value in tells.items()}
 
 
 def silent_services(spec: LineSpec) -> frozenset[str]:

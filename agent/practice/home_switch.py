@@ -22,7 +22,7 @@ def put_switch(stage: Stage, *guests: str) -> None:
             bench.switch(name, f"net.ipv6.conf.{whose}.disable_ipv6", 1)
     bench.move("laptop", LAPTOP_PORT, SWITCH, "router")
     # A bridge keeps what goes to an address of its own ports, and this one was the laptop's.
-    bench.set_hardware_address(SWITCH, "router", _beside(hardware_address))
+    bench.set_hardware_address(SWITCH, "router", beside(hardware_address))
     bench.cable("laptop", LAPTOP_PORT, SWITCH, "laptop")
     bench.set_hardware_address("laptop", LAPTOP_PORT, hardware_address.hex(":"))
     for guest in guests:
@@ -30,5 +30,6 @@ def put_switch(stage: Stage, *guests: str) -> None:
     bench.bridge(SWITCH, "bridge", ("router", "laptop", *guests))
 
 
-def _beside(hardware_address: bytes) -> str:
+def beside(hardware_address: bytes) -> str:
+    """Return a hardware address next to another, written with colons."""
     return bytes((*hardware_address[:5], hardware_address[5] ^ 1)).hex(":")

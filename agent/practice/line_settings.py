@@ -47,7 +47,10 @@ def settings_for_line(
                 activation_hosts=(ACTIVATION_NAME,),
             ),
             "targets": Targets(
-                web=web, names=tuple(addresses.names), name_tests=_name_tests(addresses)
+                web=web,
+                names=tuple(addresses.names),
+                name_tests=_name_tests(addresses),
+                time_servers=(addresses.outside,),
             ),
             "server": Server(card=f"{server_url(server or addresses.server)}/card"),
         }

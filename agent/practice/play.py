@@ -35,6 +35,7 @@ from agent.practice.sites import web_service
 from agent.practice.spawn import fork_into
 from agent.practice.stage import LOOK_EVERY_S, READY_WITHIN_S, Stage
 from agent.practice.strikes import STRIKES
+from agent.practice.time_server import time_service
 from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, lay_out
 from agent.units import MS_PER_S
 
@@ -137,6 +138,7 @@ def _start_services(stage: Stage) -> None:
     home, plan_6 = HOMES[stage.spec.home], stage.addresses_6
     nginx = _tool(stage.spec, "nginx")
     stage.serve(web_service(stage.addresses, stage.scratch, nginx, addresses_6=plan_6))
+    stage.serve(time_service(stage.addresses.outside))
     if home.translation:
         stage.serve(translating_service("eth0"))
     if fault.DHCP not in silent and stage.spec.handover == "dhcp" and home.ipv4:

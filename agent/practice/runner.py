@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import signal
@@ -27,6 +28,7 @@ from agent.practice.line_settings import (
 from agent.practice.network import PracticeNetwork, Scalar
 from agent.practice.process import PIPE, HostProcess
 from agent.settings.model import Settings
+from agent.settings.outside import PRACTICE_FACTS
 
 SETTINGS_FILE = "practice.toml"
 RECORD = "record.json"
@@ -122,7 +124,7 @@ def _on_network(spec: LineSpec, visit: PracticeVisit) -> tuple[int, Truth]:
             stdin=None,
             stdout=visit.output,
             stderr=None,
-            env=visit_environment(os.environ),
+            env=visit_environment(os.environ) | told_environment(spec, network.interface),
             plain=not visit.probes,
             attached=True,
             files={SETTINGS_FILE: _settings_for(network, visit)},
@@ -158,6 +160,12 @@ def visit_environment(environment: Mapping[str, str]) -> dict[str, str]:
 
 def _is_of_this_computer(name: str) -> bool:
     return name.startswith("DOORSTEP_") or name.upper().endswith("_PROXY")
+
+
+def told_environment(spec: LineSpec, interface: str) -> dict[str, str]:
+    """Return what tells the visit the facts that no kernel can play, empty without one."""
+    told = faults.told_facts(spec)
+    return {PRACTICE_FACTS: json.dumps({interface: told})} if told else {}
 
 
 def _doorstep(command: str) -> tuple[str, ...]:

@@ -13,6 +13,7 @@ from agent.practice.addresses import ACTIVATION_NAME, Addresses
 from agent.practice.services import WEB_PORT, Service, dhcp_service, find
 from agent.practice.sites import SECURE_PORT, doors, secure_site, site_page, web_service
 from agent.practice.stage import Stage
+from agent.practice.strikes_laptop import tell_time
 from agent.practice.trust import Wish, certificate_file
 from agent.practice.web_server import Answer, Door, Served, relayed, serve_answers
 
@@ -193,6 +194,7 @@ def _live_apart(stage: Stage, apart: timedelta) -> None:
         return Served(body=site_page(stage.addresses, host, path).body, clock=apart)
 
     _instead(stage, answer, wish)
+    tell_time(stage, apart)
 
 
 def _think(stage: Stage, after_s: float) -> None:

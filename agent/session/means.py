@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -19,11 +20,13 @@ from agent.ports.datagram import ProbeSocket
 from agent.ports.facts import FactsPort
 from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
+from agent.ports.injected import with_told
 from agent.ports.names import AskingPort, NamesPort
 from agent.ports.stream import StreamPort
 from agent.probes.means import ICMP_ECHO
 from agent.session.prober.client import ProberClient
 from agent.session.workshop import Prober
+from agent.settings.outside import PRACTICE_FACTS
 
 
 class SystemMeans:
@@ -41,7 +44,7 @@ class SystemMeans:
         Must be entered before any network input is read. Raises SystemNotSupported on systems
         whose engines are not written, RightMissing where rights cannot be given up.
         """
-        facts = facts_of(sys.platform)
+        facts = with_told(facts_of(sys.platform), os.environ.get(PRACTICE_FACTS))
         rights = split_rights(want_frames)
         try:
             yield cls(rights, facts)

@@ -16,8 +16,12 @@ from agent.settings.keys import NAMED, Document, Path, alike, at, nested, parsed
 from agent.settings.layers import Layer, Source, taken_apart
 
 PREFIX = "DOORSTEP_"
-NO_SETTINGS = frozenset({"DOORSTEP_SERVE_TOKEN"})
+PRACTICE_FACTS = "DOORSTEP_PRACTICE_FACTS"
+"""Facts of the laptop that a practice network tells its visit, a JSON object by interface."""
+
+NO_SETTINGS = frozenset({"DOORSTEP_SERVE_TOKEN", PRACTICE_FACTS})
 """Variables that belong to a command's own options."""
+
 COMMAND_LINE = "command line"
 
 
