@@ -160,7 +160,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="find-second-router",
         test=two_routers,
-        hides=frozenset({"ipv6-dead"}),
+        hides=_RESOLVERS | {"ipv6-dead"},
     ),
     Rule(
         code="ipv6-prefix-expired",

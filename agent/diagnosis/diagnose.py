@@ -9,6 +9,7 @@ from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis, Finding, Segment
 from agent.diagnosis.surroundings import walk_segments
 from agent.diagnosis.table import RULES
+from agent.diagnosis.translation import translation_of
 
 _UNTRIED = 0.4
 """The most that a fault outside the laptop is believed on a system the program never ran on."""
@@ -24,11 +25,17 @@ def diagnose(facts: Facts) -> Diagnosis:
     to pass, else `undetermined`.
     """
     findings = sorted(_findings(facts), key=lambda f: (f.segment is Segment.NONE, -f.confidence))
-    walks = walk_segments(facts.evidence, facts.around)
-    if findings:
-        return Diagnosis(segment=findings[0].segment, findings=tuple(findings), walks=walks)
+    return Diagnosis(
+        segment=findings[0].segment if findings else _without_finding(facts),
+        findings=tuple(findings),
+        walks=walk_segments(facts.evidence, facts.around),
+        translation=translation_of(facts),
+    )
+
+
+def _without_finding(facts: Facts) -> Segment:
     seen = facts.passes() or facts.assessment.verdict is Verdict.MEETS
-    return Diagnosis(segment=Segment.NONE if seen else Segment.UNDETERMINED, walks=walks)
+    return Segment.NONE if seen else Segment.UNDETERMINED
 
 
 def _findings(facts: Facts) -> list[Finding]:

@@ -43,15 +43,31 @@ class WalkSegments:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Translation:
+    """What is inferred of address translation over IPv4.
+
+    `translated` tells that the server saw another address than the laptop holds, `home_routers` how
+    many routers of the home answered the walk, `shared` that the address held is one that several
+    customers share (RFC 6598).
+    """
+
+    translated: bool
+    home_routers: int = 0
+    shared: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnosis:
     """The segment of the first finding, and all findings, most confident first.
 
-    `walks` says what each hop of each walk was taken for.
+    `walks` says what each hop of each walk was taken for, `translation` who translates addresses,
+    None where that cannot be told.
     """
 
     segment: Segment
     findings: tuple[Finding, ...] = ()
     walks: tuple[WalkSegments, ...] = ()
+    translation: Translation | None = None
 
     def segments_of(self, measurement: str) -> tuple[Segment, ...]:
         """Return the segments of a walk's hops, none where it was not placed."""

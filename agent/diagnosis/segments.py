@@ -17,8 +17,8 @@ from agent.settings.model import PluggedInto
 Hops = Sequence[Sequence[str]]
 """The addresses that answered at each distance, from 1 upwards; none for a silent hop."""
 
-_OF_HOMES = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7")
-"""RFC 1918 §3; RFC 4193 §3.1."""
+_OF_HOMES = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7", "198.18.0.0/15")
+"""RFC 1918 §3; RFC 4193 §3.1; and RFC 2544 appendix C.2.2, for networks that only test."""
 
 _SHARED = ("100.64.0.0/10",)
 """RFC 6598 §7: for an operator's network, not for homes (§4)."""
@@ -147,7 +147,7 @@ def first_past_modem(hops: Hops, around: Surroundings) -> str | None:
 
 
 def of_a_home(address: str) -> bool:
-    """Tell whether an address is for use inside a home (RFC 1918, RFC 4193)."""
+    """Tell whether an address is for use inside a home or a test network."""
     return within(address, _OF_HOMES)
 
 

@@ -19,6 +19,7 @@ from agent.diagnosis import (
     rate,
     services,
     sizes,
+    translation,
     web,
 )
 from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
@@ -241,4 +242,5 @@ RULES: tuple[Rule, ...] = (
         next_step="set-queue-management",
         test=services.delay_rises,
     ),
+    *translation.RULES,
 )

@@ -43,6 +43,8 @@ class Addresses:
     """Every address of one practice network, IPv4 texts; `core` is one pair per core hop.
 
     `laptop` is what the built-in DHCP server grants; another one draws from the pool.
+    `between_routers` are the ends of the link between two routers of the home, where there are two:
+    that of the one at the modem, then that of the one at the laptop.
 
     A pair is (towards the home, towards the server) as seen from the link in front of a hop:
     the far end of the former hop, then the hop itself.
@@ -67,6 +69,7 @@ class Addresses:
     resolver: str
     server_name: str
     sites: tuple[Site, ...]
+    between_routers: tuple[str, str] = ("", "")
     leased_resolvers: tuple[str, ...] = ()
 
     @property
@@ -153,7 +156,8 @@ def plan_addresses(seed: int, hops: int) -> Addresses:
     """Return the addresses of a network; the same seed gives the same ones."""
     draw = random.Random(f"addresses {seed}")
     lan = f"198.18.{draw.randrange(256)}"
-    modem = f"198.19.{draw.randrange(256)}"
+    place = draw.randrange(256)
+    modem, between = f"198.19.{place}", f"198.19.{(place + 1) % 256}"
     link = draw.randrange(64, 127), draw.randrange(256)
     host = draw.randrange(10, 200)
     return Addresses(
@@ -176,6 +180,7 @@ def plan_addresses(seed: int, hops: int) -> Addresses:
         resolver=f"198.51.100.{draw.randrange(129, 250)}",
         server_name="doorstep.ternbay.example",
         sites=_sites(draw),
+        between_routers=(f"{between}.1", f"{between}.2"),
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from agent.errors import PracticeBroken
 from agent.practice.stage import Stage
-from agent.practice.topology import core_names
+from agent.practice.topology import core_names, home_routers
 
 _TIME_EXCEEDED = ("icmp type time-exceeded", "icmpv6 type time-exceeded")
 _TOO_LARGE = (
@@ -29,13 +29,13 @@ def bend_path(stage: Stage, nft: str | None) -> None:
 
 def routers(stage: Stage) -> tuple[str, ...]:
     """Return the routers from distance 1 on."""
-    return ("router", "edge", *core_names(stage.spec.hops))
+    return (*home_routers(stage.spec), "edge", *core_names(stage.spec.hops))
 
 
 def _ends(stage: Stage, at: int) -> tuple[tuple[str, str], tuple[str, str]]:
-    if at == 2:
-        return ("router", "wan"), ("edge", "line")
     chain = routers(stage)
+    if chain[at - 1] == "edge":
+        return (chain[at - 2], "wan"), ("edge", "line")
     return (chain[at - 2], "out"), (chain[at - 1], "in")
 
 

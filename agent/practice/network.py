@@ -16,7 +16,7 @@ from agent.practice.host import Host
 from agent.practice.line import LineSpec
 from agent.practice.orders import spec_document
 from agent.practice.relay import COUNTERS, WAYS
-from agent.practice.topology import LAPTOP_PORT, core_names
+from agent.practice.topology import LAPTOP_PORT, core_names, home_routers
 
 Scalar = str | float | bool | None
 HOSTS = ("laptop", "router", "modem", "edge", "core", "server", "outside")
@@ -89,7 +89,8 @@ class PracticeNetwork:
     def ways(self, family: int = 4) -> tuple[str | None, ...]:
         """Return who answers at each distance from 1 to the server's, None for a silent router."""
         plan = self.addresses if family == 4 else self.addresses_6
-        chain = (plan.router, plan.edge, *(pair[1] for pair in plan.core), plan.server)
+        home = (plan.router, self.addresses.between_routers[0])[: len(home_routers(self.spec))]
+        chain = (*home, plan.edge, *(pair[1] for pair in plan.core), plan.server)
         silent = self.struck.path.silent
         return tuple(None if at in silent else one for at, one in enumerate(chain, start=1))
 

@@ -36,7 +36,7 @@ from agent.practice.spawn import fork_into
 from agent.practice.stage import LOOK_EVERY_S, READY_WITHIN_S, Stage
 from agent.practice.strikes import STRIKES
 from agent.practice.time_server import time_service
-from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, lay_out
+from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, home_routers, lay_out
 from agent.units import MS_PER_S
 
 
@@ -116,7 +116,8 @@ def _way(spec: LineSpec, loss: float) -> Way:
 def _translate(stage: Stage) -> bool:
     """Let the home router translate addresses; without nftables the edge learns the way in."""
     nft = _tool(stage.spec, "nft")
-    if nft and stage.run_now("router", (nft, "-f", "-"), NAT_RULES):
+    routers = home_routers(stage.spec)
+    if nft and all(stage.run_now(one, (nft, "-f", "-"), NAT_RULES) for one in routers):
         return True
     addresses = stage.addresses
     stage.bench.route("edge", addresses.lan, addresses.wan)

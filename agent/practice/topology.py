@@ -24,6 +24,9 @@ from agent.practice.line import LineSpec
 
 LAPTOP_PORT = "eth0"
 TRANSLATOR = "translator"
+OUTER_ROUTER = "outer"
+"""The home's router at the modem, where another one stands behind it."""
+
 RELAY_PORTS = ("home-side", "net-side")
 SERVER_BITS = 26
 FRAME = 1514
@@ -47,7 +50,10 @@ def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
     for name in ("laptop", "router", "modem", "line", "edge", *cores, "server", "outside"):
         bench.add_host(name)
         _settle(bench, name, spec)
-    _lay_home(bench, addresses)
+    if HOMES[spec.home].routers > 1:
+        bench.add_host(OUTER_ROUTER)
+        _settle(bench, OUTER_ROUTER, spec)
+    _lay_home(bench, addresses, HOMES[spec.home].routers)
     _lay_line(bench, spec)
     _lay_network(bench, addresses, cores)
     _lay_ends(bench, addresses, cores[-1])
@@ -141,14 +147,27 @@ def _lay_translator(bench: Bench, spec: LineSpec) -> None:
     bench.route("edge", own.pool_prefix, own.own)
 
 
-def _lay_home(bench: Bench, addresses: Addresses) -> None:
+def home_routers(spec: LineSpec) -> tuple[str, ...]:
+    """Return the routers of the home from the laptop outwards."""
+    return ("router", OUTER_ROUTER)[: HOMES[spec.home].routers]
+
+
+def _lay_home(bench: Bench, addresses: Addresses, routers: int) -> None:
     bench.cable("laptop", LAPTOP_PORT, "router", "lan")
     bench.set_hardware_address("laptop", LAPTOP_PORT, addresses.laptop_hardware)
-    bench.cable("router", "wan", "modem", "home")
     bench.address("router", "lan", addresses.router, LAN_BITS)
-    bench.address("router", "wan", addresses.wan, WAN_BITS)
-    bench.address("router", "wan", addresses.modem_neighbour, POINT_BITS)
-    bench.route("router", "default", addresses.edge)
+    last = "router" if routers == 1 else OUTER_ROUTER
+    bench.cable(last, "wan", "modem", "home")
+    bench.address(last, "wan", addresses.wan, WAN_BITS)
+    bench.address(last, "wan", addresses.modem_neighbour, POINT_BITS)
+    bench.route(last, "default", addresses.edge)
+    if last == OUTER_ROUTER:
+        outer, inner = addresses.between_routers
+        bench.cable("router", "wan", OUTER_ROUTER, "lan")
+        bench.address(OUTER_ROUTER, "lan", outer, LAN_BITS)
+        bench.address("router", "wan", inner, LAN_BITS)
+        bench.route("router", "default", outer)
+        bench.route(OUTER_ROUTER, addresses.lan, inner)
 
 
 def _lay_line(bench: Bench, spec: LineSpec) -> None:

@@ -38,7 +38,7 @@ def address_block(record: Record) -> Pairs:
         if lease.concentrators is not None:
             value = _heard(lease.concentrators, lease.first_concentrator_ms)
             pairs.append(Pair(label=label["concentrators"], value=value))
-    pairs += _ipv6(record)
+    pairs += [*_translation(record), *_ipv6(record)]
     return Pairs(title=label["address"], pairs=tuple(pairs))
 
 
@@ -84,3 +84,15 @@ def _ipv6(record: Record) -> list[Pair]:
     if found.translation_prefix is not None and found.state is FamilyState.PRESENT:
         said = words.IPV6_TRANSLATED.format(state=said)
     return [Pair(label=words.LABEL["ipv6"], value=said)]
+
+
+def _translation(record: Record) -> list[Pair]:
+    found = record.diagnosis.translation
+    if found is None:
+        return []
+    said = words.TRANSLATED_AT_HOME if found.translated else words.NOT_TRANSLATED
+    if found.home_routers > 1:
+        said = words.TRANSLATED_AGAIN.format(routers=found.home_routers)
+    if found.shared:
+        said = words.TRANSLATED_BY_OPERATOR
+    return [Pair(label=words.LABEL["translation"], value=said)]

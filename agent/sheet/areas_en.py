@@ -13,11 +13,12 @@ from agent.sheet import (
     laptop_findings_en,
     naming_findings_en,
     offers_findings_en,
+    translation_findings_en,
     web_findings_en,
 )
 
 # One module for each area of faults; each has FINDING and STEP, and may have SAID: how values of a
-# name are worded that are not printed as they are.
+# name are worded that are not printed as they are; and NOTES: findings that leave nothing to do.
 AREAS = (
     findings_en,
     addressing_findings_en,
@@ -26,6 +27,7 @@ AREAS = (
     laptop_findings_en,
     naming_findings_en,
     offers_findings_en,
+    translation_findings_en,
     web_findings_en,
 )
 
@@ -36,3 +38,4 @@ STEP: dict[str, tuple[str, str]] = {
 SAID: dict[str, Callable[[Scalar], Scalar]] = {
     name: say for area in AREAS for name, say in getattr(area, "SAID", {}).items()
 }
+NOTES = frozenset().union(*(getattr(area, "NOTES", ()) for area in AREAS))

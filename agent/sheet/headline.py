@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from agent.record import Criterion, Kind, LinkStatistics, Record, Verdict
+from agent.record import Criterion, Finding, Kind, LinkStatistics, Record, Verdict
 from agent.sheet import areas_en, findings_en
 from agent.sheet import words_en as words
 from agent.sheet.bars import MARKS, bound_text, criterion_text, label_of
@@ -121,7 +121,7 @@ def _why_open(record: Record) -> str:
 
 
 def _first_finding(record: Record) -> str:
-    for finding in record.diagnosis.findings[:1]:
+    for finding in _leading(record):
         return finding_sentence(finding.code, finding.values)
     return words.REASON_NOTHING
 
@@ -133,8 +133,13 @@ _REASON = {
 }
 
 
+def _leading(record: Record) -> tuple[Finding, ...]:
+    """Return the first finding, unless it leaves nothing to do."""
+    return tuple(f for f in record.diagnosis.findings[:1] if f.code not in areas_en.NOTES)
+
+
 def _step(record: Record) -> tuple[str, str]:
-    for finding in record.diagnosis.findings[:1]:
+    for finding in _leading(record):
         return step_texts(finding.next_step)
     if record.assessment.verdict is Verdict.MEETS:
         return findings_en.STEP_MEETS, ""

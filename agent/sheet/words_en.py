@@ -128,6 +128,10 @@ ORIGIN = {
     "none": "none",
     "unknown": "of unknown origin",
 }
+TRANSLATED_AT_HOME = "the server sees another address than the laptop's"
+TRANSLATED_AGAIN = "{routers} routers of the home, one behind the other"
+TRANSLATED_BY_OPERATOR = "the line's address is shared among customers"
+NOT_TRANSLATED = "none: the server sees the laptop's own address"
 IPV6_STATE = {"present": "works", "absent": "not given", "broken": "given, does not work"}
 IPV6_TRANSLATED = "{state}, IPv4 by translation"
 
@@ -321,6 +325,7 @@ LABEL = {
     "gateway": "Gateway",
     "resolvers": "Resolvers",
     "ipv6": "IPv6",
+    "translation": "Translation",
     "lease": "Lease",
     "offers": "Offers heard",
     "concentrators": "PPPoE heard",

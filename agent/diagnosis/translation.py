@@ -1,0 +1,80 @@
+"""Who translates addresses between the laptop and the server: inferred, never measured.
+
+One address seen by the server and another held by the laptop say that someone translates. Who does
+is read from the walk: private addresses past the gateway are a further router of the home.
+"""
+
+from __future__ import annotations
+
+from agent.diagnosis.facts import Facts
+from agent.diagnosis.model import Segment, Translation
+from agent.diagnosis.rule import Match, Rule
+from agent.diagnosis.segments import within
+from agent.measurements import Kind, Scalar
+
+_SHARED_AMONG_CUSTOMERS = ("100.64.0.0/10", "192.0.0.0/29")
+"""RFC 6598 §7, shared address space; RFC 6333 §5.7, the home's end of DS-Lite."""
+
+
+def translation_of(facts: Facts) -> Translation | None:
+    """Return what is known of translation over IPv4, None where the server saw no such address."""
+    seen, own = facts.around.seen, _own(facts)
+    if seen is None or not own or ":" in seen:
+        return None
+    return Translation(
+        translated=seen not in own,
+        home_routers=_home_routers(facts)[0],
+        shared=any(within(address, _SHARED_AMONG_CUSTOMERS) for address in own),
+    )
+
+
+def second_router(facts: Facts) -> Match | None:
+    """Two routers of the home stand one behind the other."""
+    routers, evidence = _home_routers(facts)
+    if routers < 2:
+        return None
+    values: dict[str, Scalar] = {"routers": routers}
+    return Match(evidence=evidence, values=values)
+
+
+def shared_address(facts: Facts) -> Match | None:
+    """The line was given an address that several customers share."""
+    shared = [a for a in _own(facts) if within(a, _SHARED_AMONG_CUSTOMERS)]
+    if not shared:
+        return None
+    held = (i for i in facts.evidence.select(Kind.LEASE) if i.lease is not None)
+    ids = tuple(i.id for i in held if i.lease and i.lease.address in shared)
+    return Match(evidence=ids, values={"address": shared[0]})
+
+
+def _own(facts: Facts) -> tuple[str, ...]:
+    return tuple(sorted(a for a in facts.around.own if ":" not in a))
+
+
+def _home_routers(facts: Facts) -> tuple[int, tuple[str, ...]]:
+    """Return how many routers of the home answered a walk over IPv4, and which walk."""
+    most, evidence = 0, tuple[str, ...]()
+    for item, (hops, segments) in zip(facts.walked(), facts.walks(), strict=True):
+        pairs = zip(hops, segments, strict=True)
+        count = sum(bool(hop.addresses) and seg is Segment.HOME for hop, seg in pairs)
+        if item.measurement.family == 4 and count > most:
+            most, evidence = count, (item.id,)
+    return most, evidence
+
+
+RULES: tuple[Rule, ...] = (
+    Rule(
+        code="second-router",
+        segment=Segment.NONE,
+        confidence=0.8,
+        next_step="let-one-router-bridge",
+        test=second_router,
+    ),
+    Rule(
+        code="shared-address",
+        segment=Segment.NONE,
+        confidence=0.9,
+        next_step="ask-for-own-address",
+        test=shared_address,
+    ),
+)

@@ -1,0 +1,33 @@
+"""English sentences about translated addresses, and their next steps."""
+
+from __future__ import annotations
+
+FINDING = {
+    "second-router": (
+        "{routers} routers stand one behind the other in this home and both translate; nothing on "
+        "this line suffers from it."
+    ),
+    "shared-address": (
+        "The operator gave an address that customers share ({address}): nothing can be reached "
+        "from outside by it."
+    ),
+}
+
+NOTES = frozenset(FINDING)
+
+STEP = {
+    "let-one-router-bridge": (
+        (
+            "If games, calls or a device that is reached from outside give trouble, let one of the "
+            "two routers only bridge; else leave both as they are."
+        ),
+        "Change nothing of the customer's without a yes.",
+    ),
+    "ask-for-own-address": (
+        (
+            "Where something in this home must be reached from outside, ask the operator for an "
+            "address of its own, or use IPv6."
+        ),
+        "",
+    ),
+}
