@@ -195,6 +195,7 @@ def _offers_form(asked: Discover) -> dict[str, Any]:
         "listen_s": asked.listen_s,
         "options": {str(code): value.hex() for code, value in asked.options},
         "held": list(asked.held),
+        "presence": asked.presence,
     }
 
 

@@ -57,6 +57,13 @@ def seconds(form: dict[str, Any], shortest: float, longest: float) -> float:
     return float(str(value))
 
 
+def truth(value: object, field: str) -> bool:
+    """Return true or false. Raises Refusal."""
+    if not isinstance(value, bool):
+        raise Refusal(f"{field} is neither true nor false")
+    return value
+
+
 def addresses(value: object, most: int, field: str) -> tuple[str, ...]:
     """Return a list of IPv4 addresses that one station can hold. Raises Refusal."""
     if not isinstance(value, list) or len(value) > most:

@@ -114,12 +114,15 @@ class _Exchange:
         if not self._sent or (self._sent == 1 and after_s >= AGAIN_AFTER_S and not offered):
             sock.send(self._frame(self._discover()))
             self._sent += 1
-        elif after_s >= PRESENCE_AFTER_S and not offered and self._hearing.presence_xid is None:
+        elif after_s >= PRESENCE_AFTER_S and not offered and self._may_ask_presence():
             self._hearing.presence_xid = secrets.randbits(32)
             asked = dhcp.presence(
                 xid=self._hearing.presence_xid, hardware_address=self._wanted.hardware_address
             )
             sock.send(self._frame(asked))
+
+    def _may_ask_presence(self) -> bool:
+        return self._wanted.presence and self._hearing.presence_xid is None
 
     def _await(self, done: Any, within_s: float) -> None:
         ends_s = self._clock.monotonic_s() + within_s

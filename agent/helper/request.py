@@ -33,7 +33,8 @@ SETTABLE = {
 class OffersWanted:
     """A checked request for offers; `hardware_address` as six bytes, `listen_s` seconds.
 
-    `held` are the addresses that the port has: whether another station uses them is asked too.
+    `held` are the addresses that the port has: whether another station uses them is asked too. With
+    `presence`, and where nobody offers, it is asked whether a server is there at all.
     """
 
     interface: str
@@ -41,6 +42,7 @@ class OffersWanted:
     listen_s: float
     options: Options = ()
     held: tuple[str, ...] = ()
+    presence: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,13 +67,14 @@ Wanted = OffersWanted | ConcentratorsWanted | RoutersWanted
 
 
 def _offers(form: dict[str, Any]) -> OffersWanted:
-    fields.only(form, PORT_FIELDS, {"options", "held"})
+    fields.only(form, PORT_FIELDS, {"options", "held", "presence"})
     return OffersWanted(
         interface=fields.interface(form),
         hardware_address=fields.hardware_address(form),
         listen_s=fields.seconds(form, SHORTEST_S, LONGEST_S),
         options=_options(form.get("options", {})),
         held=fields.addresses(form.get("held", []), MOST_HELD, "held"),
+        presence=fields.truth(form.get("presence", True), "presence"),
     )
 
 

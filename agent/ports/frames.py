@@ -13,7 +13,8 @@ class Discover:
     """One probe: the port, its real hardware address, how long offers are heard in seconds.
 
     `options` are extra options of the DISCOVER (60, 61, 77, 125) with their raw values; `held` are
-    the addresses of the port, of which is asked whether another station uses them.
+    the addresses of the port, of which is asked whether another station uses them. `presence` lets
+    a question that cannot be granted tell a server without an address from none.
     """
 
     interface: str
@@ -21,6 +22,7 @@ class Discover:
     listen_s: float
     options: tuple[tuple[int, bytes], ...] = ()
     held: tuple[str, ...] = ()
+    presence: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

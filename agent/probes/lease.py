@@ -112,6 +112,7 @@ def _probe(
         listen_s=plan.listen_s,
         options=stated_options(plan),
         held=tuple(one.address for one in held if one.family == 4 and one.address)[:MOST_HELD],
+        presence=plan.presence,
     )
     try:
         return frames.discover(asked), None

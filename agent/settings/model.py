@@ -151,13 +151,16 @@ OptionBytes = Annotated[str, Field(pattern=r"^hex:([0-9a-f]{2}){1,255}$")]
 class LeasePlan(Frozen):
     """The lease probe: DISCOVERs sent and how long offers are heard (design: at least 6 s).
 
-    `pado_listen_s` is how long access concentrators are heard on a PPPoE handover instead. The
-    rest is what the DISCOVER says of the laptop, for networks that answer known devices only:
-    options 60, 61 and 77 as text or raw bytes, 125 as raw bytes.
+    Where nobody offers, `presence` lets a REQUEST that no server can grant tell a server whose pool
+    is empty from none; without it nothing but DISCOVERs is sent. `pado_listen_s` is how long access
+    concentrators are heard on a PPPoE handover instead. The rest is what the DISCOVER says of the
+    laptop, for networks that answer known devices only: options 60, 61 and 77 as text or raw bytes,
+    125 as raw bytes.
     """
 
     probe: bool = True
     listen_s: Annotated[float, Field(ge=6, le=60)] = 6.0
+    presence: bool = True
     pado_listen_s: Annotated[float, Field(ge=1, le=30)] = 3.0
     vendor_class: OptionText | None = None
     client_id: OptionText | None = None

@@ -15,7 +15,12 @@ from agent.errors import BadReply, CannotMeasure, InterfaceDown, RightMissing, T
 from agent.ports.frames import Discover
 
 ASKED = Discover(
-    interface="eth0", hardware_address="02:00:5e:10:00:01", listen_s=6.0, options=((60, b"door"),)
+    interface="eth0",
+    hardware_address="02:00:5e:10:00:01",
+    listen_s=6.0,
+    options=((60, b"door"),),
+    held=("192.0.2.30",),
+    presence=False,
 )
 GOOD = {
     "sent": 1,
@@ -62,6 +67,7 @@ def test_the_request_is_the_helpers_form(played):
         client.discover(ASKED)
     wanted = parse_request(caught.value.fields["problem"].encode() + b"\n")
     assert (wanted.interface, wanted.listen_s, wanted.options) == ("eth0", 6.0, ((60, b"door"),))
+    assert (wanted.held, wanted.presence) == (("192.0.2.30",), False)
 
 
 def test_an_answer_is_read_and_the_helper_ended(played):

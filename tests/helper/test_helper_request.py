@@ -38,6 +38,7 @@ def test_the_form():
 def test_the_form_with_addresses_held():
     wanted = parse_request(line(held=["192.0.2.30", "198.51.100.9"]))
     assert wanted.held == ("192.0.2.30", "198.51.100.9")
+    assert (wanted.presence, parse_request(line(presence=False)).presence) == (True, False)
 
 
 def test_the_form_for_concentrators():
@@ -62,6 +63,8 @@ HOSTILE = {
     "an address held of a group": line(held=["224.0.0.1"]),
     "no address held": line(held=["0.0.0.0"]),
     "this computer's own": line(held=["127.0.0.1"]),
+    "presence in words": line(presence="yes"),
+    "presence as a number": line(presence=1),
     "too many held": line(held=["192.0.2.30"] * 5),
     "one held": line(held="192.0.2.30"),
     "a number held": line(held=[3221225985]),

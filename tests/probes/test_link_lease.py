@@ -142,6 +142,13 @@ def test_options_that_cannot_be_sent_are_refused(said):
         LeasePlan(**said)
 
 
+def test_a_plan_may_leave_the_question_of_presence_out():
+    frames = ScriptedFrames(answer=PROBE)
+    lease(frames, plan=LeasePlan(presence=False))
+    (asked,) = (one for one in frames.asked if isinstance(one, Discover))
+    assert asked.presence is False
+
+
 def test_no_address_is_a_fact_and_no_failure():
     (measured,) = lease(computer=facts(held=None))
     assert measured.state is State.COMPLETE
