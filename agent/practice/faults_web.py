@@ -100,6 +100,6 @@ FAULTS: tuple[Fault, ...] = (
             Effect(strike="clock_year_slow"),
             Effect(strike="clock_years_fast"),
         ),
-        findings=("clock-wrong",),
+        findings=("clock-wrong", "laptop-clock-off"),
     ),
 )
