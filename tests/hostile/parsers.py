@@ -31,6 +31,7 @@ from agent.codec import (
     lease_files,
     macos_lease,
     mark,
+    ntp,
     page_marks,
     pppoe,
     router_advertisement,
@@ -603,6 +604,33 @@ def _text(read: Callable[[str], object]) -> Callable[[bytes], object]:
     return lambda data: read(data.decode("latin-1"))
 
 
+def _time_told() -> bytes:
+    """Return a time server's reply (RFC 5905 §7.3)."""
+    told = ntp.TimeReply(
+        leap=0,
+        version=4,
+        mode=4,
+        stratum=2,
+        poll=6,
+        precision=-23,
+        root_delay_s=0.01,
+        root_dispersion_s=0.02,
+        reference_id=bytes((192, 0, 2, 1)),
+        reference=0xB44DB70520000000,
+        origin=7,
+        receive=0xB44DB70520000001,
+        transmit=0xB44DB70520000002,
+    )
+    return ntp.encode_reply(told)
+
+
+def _time_read(data: bytes) -> object:
+    reply = ntp.decode_reply(data)
+    code = reply.kiss_code
+    assert code is None or (code.isascii() and len(code) <= 4)
+    return reply.synchronized, ntp.apart_s(reply.receive, reply.transmit)
+
+
 def parsers() -> tuple[Parser, ...]:
     """Return every parser; each has taken its valid packets without a complaint."""
     sender = stamp.encode_sender(_sender())
@@ -685,6 +713,8 @@ def parsers() -> tuple[Parser, ...]:
             "routers heard", advertised_hearing, _heard_routers, _advertisement(), _server_answer()
         ),
         _parser("helper's routers", helper_advertised, _routers_answer, _json(ADVERTISED)),
+        _parser("time reply", ntp, _time_read, _time_told(), _time_told()[:1] + bytes(47)),
+        _parser("time request", ntp, ntp.decode_transmit, ntp.encode_request(7)),
         _parser("PPPoE discovery", pppoe, pppoe.decode, _pado()),
         _parser("concentrators heard", concentrators, _heard_pado, _pado()),
         _parser("ARP", arp, arp.decode, _arp_answer()),
