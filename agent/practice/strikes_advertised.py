@@ -33,7 +33,7 @@ def second_router(stage: Stage) -> None:
 def second_router_advertises(stage: Stage) -> None:
     """Let that router advertise a prefix of its own, and itself as the way out."""
     plan = _plan(stage)
-    for name, value in (("disable_ipv6", 0), ("accept_dad", 0), ("forwarding", 1)):
+    for name, value in (("accept_dad", 0), ("forwarding", 1), ("disable_ipv6", 0)):
         stage.bench.switch(SECOND, f"net.ipv6.conf.{GUEST_PORT}.{name}", value)
     home = IPv6Network(plan.lan)
     beside = IPv6Network((int(home.network_address) ^ BESIDE << 64, LINK_BITS))
