@@ -7,10 +7,11 @@ from itertools import combinations
 
 from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
-from agent.diagnosis.groups import ALL_BEYOND, CUTS, SERVICES
+from agent.diagnosis.groups import ALL_BEYOND, CUTS, SERVICES, SESSIONS
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Kind, LeaseFacts, LeaseStatistics, Medium, Scalar
+from agent.settings.model import Handover
 
 _TAKE_AGAIN = "ask-for-address-again"
 
@@ -31,8 +32,11 @@ def tag_missing(facts: Facts) -> Match | None:
 def self_assigned(facts: Facts) -> Match | None:
     """Nobody gave an address, so the laptop made one up (RFC 3927).
 
-    What a probe heard from a server says more, and has rules of its own.
+    What a probe heard from a server says more, and has rules of its own. So has a PPPoE handover,
+    on which every system without a session makes one up.
     """
+    if facts.circumstances.handover is Handover.PPPOE:
+        return None
     held, link = list(_held(facts)), facts.evidence.link_statistics()
     if any(lease.usable for _, lease in held) or any(_answered(i) for i, _ in held):
         return None
@@ -182,7 +186,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="set-tag",
         test=tag_missing,
-        hides=ALL_BEYOND | {"self-assigned", "no-lease", "pppoe-silent", "pppoe-no-session"},
+        hides=ALL_BEYOND | SESSIONS | {"self-assigned", "no-lease"},
     ),
     Rule(
         code="self-assigned",
@@ -190,7 +194,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="restart-router",
         test=self_assigned,
-        hides=ALL_BEYOND | {"no-lease", "pppoe-silent", "pppoe-no-session"},
+        hides=ALL_BEYOND | {"no-lease"},
     ),
     Rule(
         code="lease-expired",

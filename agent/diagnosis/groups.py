@@ -51,14 +51,6 @@ LOSSES = frozenset(
 )
 LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
 RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | LIMITS
-LEASES = frozenset(
-    {
-        "no-lease",
-        "pool-exhausted",
-        "lease-refused",
-        "lease-not-taken",
-        "pppoe-silent",
-        "pppoe-no-session",
-    }
-)
+SESSIONS = frozenset({"pppoe-silent", "pppoe-no-session", "pppoe-not-started"})
+LEASES = SESSIONS | {"no-lease", "pool-exhausted", "lease-refused", "lease-not-taken"}
 ALL_BEYOND = SERVICES | CUTS | LOSSES | RATES

@@ -145,23 +145,25 @@ def other_server(facts: Facts) -> Match | None:
 
 
 def no_session(facts: Facts) -> Match | None:
-    """A PPPoE handover without a session, although a concentrator answers or nobody asked one."""
+    """A PPPoE handover without a session, and nobody asked for a concentrator."""
     item = _without_session(facts)
-    if item is None:
+    held = _held(item) if item else None
+    return Match(evidence=(item.id,)) if item and held and held.pppoe is None else None
+
+
+def not_started(facts: Facts) -> Match | None:
+    """A PPPoE handover without a session, although a concentrator answers."""
+    item = _without_session(facts)
+    held = _held(item) if item else None
+    if item is None or held is None or held.pppoe is None or not held.pppoe.concentrators:
         return None
-    held = _held(item)
-    heard = held.pppoe if held is not None else None
-    if heard is None:
-        return Match(evidence=(item.id,))
-    if not heard.concentrators:
-        return None
-    first = heard.concentrators[0]
-    return Match(
-        evidence=(item.id,),
-        values={"concentrator": first.name, "after_ms": first.after_ms, "error": first.error},
-        segment=Segment.LAPTOP,
-        confidence=0.85,
-    )
+    first = min(held.pppoe.concentrators, key=lambda one: one.after_ms)
+    values: dict[str, Scalar] = {
+        "concentrator": first.name,
+        "after_ms": first.after_ms,
+        "error": first.error,
+    }
+    return Match(evidence=(item.id,), values=values)
 
 
 def no_concentrator(facts: Facts) -> Match | None:
@@ -295,6 +297,14 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="check-sync-and-tag",
         test=no_concentrator,
+        hides=ALL_BEYOND,
+    ),
+    Rule(
+        code="pppoe-not-started",
+        segment=Segment.LAPTOP,
+        confidence=0.85,
+        next_step="start-pppoe-session",
+        test=not_started,
         hides=ALL_BEYOND,
     ),
     Rule(

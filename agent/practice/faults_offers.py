@@ -70,7 +70,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="laptop",
         sentence="A PPPoE line whose session was never started; its concentrator answers.",
         effects=always(Effect(handover="pppoe", strike="pppoe_untouched")),
-        findings=("pppoe-no-session",),
+        findings=("pppoe-not-started", "pppoe-no-session"),
     ),
     Fault(
         name="pppoe-silent",

@@ -8,6 +8,7 @@ FINDING = {
     "lease-not-taken": "The server {server} offers {address}, yet this laptop holds no address.",
     "pppoe-silent": "Nobody answers PPPoE discovery here: {sent} requests, no concentrator.",
     "pppoe-no-session": "A PPPoE line gives no address before a session is up; no offer is normal.",
+    "pppoe-not-started": "{concentrator} answers PPPoE discovery in {after_ms}; no session is up.",
     "two-dhcp-servers": "{servers} servers offer addresses here; {server} is one too many.",
     "address-in-use": "Another device has this laptop's address {address} too: {hardware_address}.",
     "offered-address-in-use": "{address} is offered, but {hardware_address} uses it already.",

@@ -36,6 +36,7 @@ UNFIT = {
     "another-line",
     "tunnel-on",
     "pppoe-no-session",
+    "pppoe-not-started",
     "laptop-limits",
     "window-limits",
     "server-limits",
