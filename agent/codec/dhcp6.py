@@ -314,6 +314,24 @@ def link_layer_duid(hardware_address: bytes) -> bytes:
     return b"\0\3\0\1" + hardware_address
 
 
+ETHERNET = 1
+"""Hardware type of RFC 8415 §11.2 and §11.4."""
+
+
+def duid_text(duid: bytes) -> str:
+    """Return a DUID in writing (RFC 8415 §11.2 to §11.5), of other forms the type and the rest.
+
+    An Ethernet address in it is written as one, so that whatever hides addresses finds it.
+    """
+    reader = Reader(duid, message="DUID")
+    kind = reader.u16()
+    if kind in (1, 3) and len(duid) == (14 if kind == 1 else 10) and reader.u16() == ETHERNET:
+        time = f" {reader.u32()}" if kind == 1 else ""
+        return f"link-layer{time} {reader.rest().hex(':')}"
+    names = {1: "link-layer-time", 2: "enterprise", 3: "link-layer", 4: "uuid"}
+    return f"{names.get(kind, f'type-{kind}')} {duid[2:].hex()}"
+
+
 WANTED = (Option.DNS, Option.DOMAINS, Option.CAPTIVE_PORTAL, Option.SOL_MAX_RT)
 """What the probe asks for; SOL_MAX_RT is asked for by everyone (RFC 8415 §18.2.1)."""
 

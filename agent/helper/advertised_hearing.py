@@ -122,7 +122,7 @@ def server_form(
     return {
         "after_ms": after_ms,
         "kind": ANSWERS[MessageType(message.kind)],
-        "server_id": (message.server_id or b"").hex(),
+        "server_id": dhcp6.duid_text(message.server_id or bytes(2)),
         "address": source,
         "hardware_address": sender.hex(":"),
         "preference": message.preference,

@@ -69,7 +69,7 @@ class ServerAnswer:
     """One ADVERTISE or REPLY of a DHCPv6 server (RFC 8415); `after_ms` from the solicitation sent.
 
     `kind` is "advertise", or "reply" to the question for resolvers alone. `server_id` is the DUID
-    in hexadecimal. T1 and T2 are those of the address, then of the delegation. Statuses are codes
+    in writing. T1 and T2 are those of the address, then of the delegation. Statuses are codes
     of RFC 8415 §21.13, None for success unsaid: of the message, the address, the delegation.
     """
 

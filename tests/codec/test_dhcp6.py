@@ -148,6 +148,23 @@ def test_a_server_without_an_identifier_of_its_form_has_none(duid):
     assert written((Option.SERVER_ID, duid)).server_id is None
 
 
+@pytest.mark.parametrize(
+    ("duid", "written_as"),
+    [
+        # The forms of RFC 8415 §11.2 to §11.5; that of an enterprise is its figure (from memory).
+        ("0001000100000102" + MAC.hex(), "link-layer 258 02:00:5e:10:00:01"),
+        ("0003000102005e100001", "link-layer 02:00:5e:10:00:01"),
+        ("000200000009" + "0cc084d303000912", "enterprise 000000090cc084d303000912"),
+        ("0004" + "ab" * 16, "uuid " + "ab" * 16),
+        ("00030006" + "0a" * 6, "link-layer 0006" + "0a" * 6),  # another hardware type
+        ("000300010a", "link-layer 00010a"),
+        ("00ff01", "type-255 01"),
+    ],
+)
+def test_a_duid_is_written_so_that_its_hardware_address_is_seen(duid, written_as):
+    assert dhcp6.duid_text(bytes.fromhex(duid)) == written_as
+
+
 @pytest.mark.parametrize("data", [b"", b"\2\0\0", b"\2\0\0\0\0", b"\2\0\0\0\0\1\0\2\0"])
 def test_broken_frames_of_options_are_refused(data):
     with pytest.raises(MalformedMessage):

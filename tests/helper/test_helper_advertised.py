@@ -19,7 +19,7 @@ from agent.helper.request import RoutersWanted
 
 MAC = bytes.fromhex("02005e100001")
 ROUTER = bytes.fromhex("02005e1000fe")
-DUID = dhcp6.link_layer_duid(MAC)
+DUID, SERVER = dhcp6.link_layer_duid(MAC), dhcp6.link_layer_duid(ROUTER)
 SERVERS = "33:33:00:01:00:02"
 API = "https://portal.ternbay.example/api"
 SAID = ra.RouterAdvertisement(
@@ -40,9 +40,7 @@ def spoken(said=SAID, source="fe80::fe"):
     return ipv6.encode(ra.advertisement(source, said))
 
 
-def answered(
-    kind=MessageType.ADVERTISE, *, transaction=7, client=DUID, server=b"\0\3\0\1ab", lent=()
-):
+def answered(kind=MessageType.ADVERTISE, *, transaction=7, client=DUID, server=SERVER, lent=()):
     options = [(Option.CLIENT_ID, client), (Option.SERVER_ID, server)]
     options += [(Option.DNS, bytes.fromhex("20010db8" + "00" * 11 + "53"))]
     associations = {Option.IA_NA: 128, Option.IA_PD: 56}
@@ -104,7 +102,11 @@ def test_a_server_crosses_the_border_whole():
         Lent(network="2001:db8:100::", prefix=56, preferred_s=40, valid_s=50),
     )
     (seen,) = crossed(hearing(answered(lent=lent))).servers
-    assert (seen.kind, seen.server_id, seen.preference) == ("advertise", "000300016162", 0)
+    assert (seen.kind, seen.server_id, seen.preference) == (
+        "advertise",
+        "link-layer 02:00:5e:10:00:fe",
+        0,
+    )
     assert [(a.network, a.prefix, a.valid_s) for a in seen.addresses] == [
         ("2001:db8:1::20", 128, 30)
     ]
