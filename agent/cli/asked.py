@@ -43,6 +43,7 @@ class Asked:
     nothing_else_on: bool | None = None
     purpose: str = "installation"
     previous: Path | None = None
+    self_check: bool = False
 
 
 def size_bytes(text: str, option: str) -> int:

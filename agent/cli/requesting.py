@@ -8,6 +8,8 @@ import sys
 import typer
 
 from agent.cli.asked import Asked, size_bytes
+from agent.cli.laptop_file import laptop_file, read_laptop
+from agent.clock import SystemClock
 from agent.errors import UsageError
 from agent.measurements import Kind, Reason
 from agent.record.model import Consent, Private
@@ -41,6 +43,7 @@ def request_for(asked: Asked, loaded: Loaded, previous_id: str | None) -> VisitR
     consent = _consent(asked, plan, tier, max_bytes) if fills else None
     if fills and (consent is None or not consent.given):
         skips[Kind.THROUGHPUT] = Reason(code="no-consent")
+    laptop = read_laptop(laptop_file())
     return VisitRequest(
         settings=settings,
         settings_sha256=loaded.sha256,
@@ -60,6 +63,8 @@ def request_for(asked: Asked, loaded: Loaded, previous_id: str | None) -> VisitR
         token=settings.server.token,
         max_bytes=max_bytes,
         consent=consent,
+        device_id=laptop.device_id,
+        laptop_checks=laptop.checks_at(SystemClock().wall()),
         probe_offers=not asked.no_probe,
         skips=skips,
     )

@@ -155,7 +155,8 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
 def visit_environment(environment: Mapping[str, str]) -> dict[str, str]:
     """Return the environment of the visit: no setting or proxy of this computer."""
     kept = {k: v for k, v in environment.items() if not _is_of_this_computer(k)}
-    return {**kept, "PYTHONPATH": python_path(environment), "XDG_CONFIG_HOME": f"{FOLDER}/none"}
+    own = dict.fromkeys(("XDG_CONFIG_HOME", "XDG_DATA_HOME"), f"{FOLDER}/none")
+    return {**kept, "PYTHONPATH": python_path(environment), **own}
 
 
 def _is_of_this_computer(name: str) -> bool:

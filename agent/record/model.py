@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from agent.assessment.model import Assessment
 from agent.diagnosis.model import Diagnosis
-from agent.measurements import Conditions, Measurement, Scalar, Statistics
+from agent.measurements import Conditions, LaptopCheck, Measurement, Scalar, Statistics
 
 RECORD_VERSION = 1
 
@@ -17,13 +17,15 @@ class AgentFacts:
     """What program on what computer measured.
 
     `unverified_system` names the operating system where the program was never tried on a real one.
+    `device_id` is the laptop's own number by chance, `laptop_check` its own check of the port under
+    test, as that was at the visit.
     """
 
     version: str
     platform: str
     python: str
     device_id: str | None = None
-    laptop_check: str | None = None
+    laptop_check: LaptopCheck | None = None
     unverified_system: str | None = None
 
 

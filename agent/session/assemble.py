@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 from agent import __version__
 from agent.chain import Conclusion, conclude
+from agent.measurements import LaptopCheck, LinkFacts
 from agent.record.identifier import new_record_id
 from agent.record.model import AgentFacts, Measured, Record, TierFacts, Visit
 from agent.session.circumstances import circumstances_of
@@ -35,6 +36,8 @@ def assemble(
             version=__version__,
             platform=f"{platform.system()} {platform.release()}",
             python=platform.python_version(),
+            device_id=request.device_id,
+            laptop_check=_laptop_check(request, outcome),
             unverified_system=_unverified(outcome),
         ),
         visit=_visit(request, outcome),
@@ -63,6 +66,12 @@ def _conclude(request: VisitRequest, outcome: Outcome) -> Conclusion:
         request.tier,
         circumstances_of(request, outcome.interface, outcome.server),
     )
+
+
+def _laptop_check(request: VisitRequest, outcome: Outcome) -> LaptopCheck | None:
+    """Return the laptop's own check of the port as it was now, None without one."""
+    ports = [m.observed for m in outcome.measurements if isinstance(m.observed, LinkFacts)]
+    return next((c for c in request.laptop_checks for port in ports if c.is_of(port)), None)
 
 
 def _unverified(outcome: Outcome) -> str | None:

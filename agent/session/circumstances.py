@@ -23,6 +23,7 @@ def circumstances_of(
         seen_address=server.seen_address if server else None,
         server_cards=cards_of(server),
         card_fault=server.card_fault if server else None,
+        laptop_check=next((c for c in request.laptop_checks if c.interface == interface), None),
     )
 
 

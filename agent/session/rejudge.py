@@ -92,4 +92,5 @@ def _circumstances(record: Record) -> Circumstances:
         seen_address=record.server.seen_address if record.server else None,
         server_cards=cards_of(record.server),
         card_fault=record.server.card_fault if record.server else None,
+        laptop_check=record.agent.laptop_check,
     )

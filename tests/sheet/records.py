@@ -41,6 +41,7 @@ from agent.measurements import (
     Direction,
     HopWalk,
     Kind,
+    LaptopCheck,
     Medium,
     PathStatistics,
     Phase,
@@ -341,9 +342,20 @@ def extreme(text: str = "W" * 200, seed: int = 7) -> Record:
         tier=replace(base.tier, name=text) if base.tier else None,
         server=ServerFacts(id=text, software=text, url=text, card={"operator": text}),
         agent=AgentFacts(
-            version=text, platform=text, python=text, device_id=text, laptop_check=text
+            version=text,
+            platform=text,
+            python=text,
+            device_id=text,
+            laptop_check=check_called(text),
         ),
         notes=(text,) * 10,
+    )
+
+
+def check_called(text: str) -> LaptopCheck:
+    """Return a laptop's own check in which every text is the given one."""
+    return LaptopCheck(
+        device_id=text, checked=text, interface=text, medium=Medium.WIRED, server=text
     )
 
 
