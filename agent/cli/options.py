@@ -18,6 +18,7 @@ class KindName(StrEnum):
     DELAY = "delay"
     PATH = "path"
     HTTP = "http"
+    REACH = "reach"
     THROUGHPUT = "throughput"
 
 

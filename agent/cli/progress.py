@@ -17,6 +17,7 @@ WORDS = {
     "delay": "delay and loss",
     "path": "the path",
     "http": "web pages",
+    "reach": "ports",
     "throughput": "throughput",
 }
 

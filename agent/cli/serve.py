@@ -21,6 +21,15 @@ def serve(
     reflector_port: Annotated[
         int, typer.Option(min=0, max=65535, help="UDP port of the reflector; 0 takes a free one.")
     ] = 8642,
+    answer_port: Annotated[
+        int | None,
+        typer.Option(
+            min=0,
+            max=65535,
+            help="TCP and UDP port that tells who asks how this server sees them; 0 a free one.",
+            show_default=False,
+        ),
+    ] = None,
     token: Annotated[
         str | None,
         typer.Option(
@@ -77,6 +86,7 @@ def serve(
         host=host,
         port=port,
         reflector_port=reflector_port,
+        answer_port=answer_port,
         token=token,
         server_id=server_id,
         max_seconds=max_seconds,

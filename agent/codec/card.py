@@ -96,7 +96,8 @@ class Seen:
 class Card:
     """One server: who it is, where its services are, what it allows, how busy it is.
 
-    `reflector_port` is UDP, None where there is no reflector. `time` is RFC 3339.
+    `reflector_port` is UDP, None where there is no reflector; `answer_port` is TCP and UDP, where
+    the server says how it sees who asks (`agent.codec.sighting`). `time` is RFC 3339.
     `congestion_control` is the one that the server's downloads run under, None where not known.
     """
 
@@ -110,6 +111,7 @@ class Card:
     token_required: bool
     time: str
     congestion_control: str | None = None
+    answer_port: int | None = None
     format: int = FORMAT
 
     def to_document(self) -> dict[str, object]:
@@ -234,6 +236,7 @@ def parse_card(data: bytes) -> Card:
         congestion_control=card.maybe(
             "congestion_control", lambda name: card.text(name, MAX_CONGESTION_CONTROL)
         ),
+        answer_port=card.maybe("answer_port", lambda name: card.whole(name, 1, 65535)),
     )
 
 

@@ -13,6 +13,7 @@ from agent.measurements.families import FamilyLook
 from agent.measurements.link import LinkFacts
 from agent.measurements.names import NameQueries
 from agent.measurements.path import HopWalk
+from agent.measurements.reach import ReachLook
 from agent.measurements.transfer import Transfer
 from agent.measurements.web import WebAccess, WebFetch
 
@@ -27,11 +28,12 @@ Observed = (
     | Transfer
     | WebAccess
     | FamilyLook
+    | ReachLook
 )
 
 
 class Kind(StrEnum):
-    """The seven measurements of a visit."""
+    """The kinds of measurement of a visit."""
 
     LINK = "link"
     LEASE = "lease"
@@ -39,6 +41,7 @@ class Kind(StrEnum):
     DELAY = "delay"
     PATH = "path"
     HTTP = "http"
+    REACH = "reach"
     THROUGHPUT = "throughput"
 
 

@@ -12,6 +12,7 @@ from agent.measurements.advertised import AdvertisedStatistics
 from agent.measurements.delay_figures import LossBounds, Reordering, Variation, VoiceEstimate
 from agent.measurements.families import FamilyStatistics
 from agent.measurements.path import HopInterface, HopLabel
+from agent.measurements.reach import ReachStatistics
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -414,6 +415,7 @@ Statistics = (
     | HttpStatistics
     | WebAccessStatistics
     | FamilyStatistics
+    | ReachStatistics
     | ThroughputStatistics
     | LeaseStatistics
     | LinkStatistics

@@ -28,6 +28,8 @@ from agent.measurements import (
     Measurement,
     NameQueries,
     PathStatistics,
+    ReachLook,
+    ReachStatistics,
     ThroughputStatistics,
     Transfer,
     WebAccess,
@@ -46,6 +48,7 @@ OBSERVED: dict[Kind, Any] = {
     Kind.DELAY: EchoSeries,
     Kind.PATH: HopWalk,
     Kind.HTTP: WebFetch | WebAccess | FamilyLook,
+    Kind.REACH: ReachLook,
     Kind.THROUGHPUT: Transfer,
 }
 STATISTICS: dict[Kind, Any] = {
@@ -55,6 +58,7 @@ STATISTICS: dict[Kind, Any] = {
     Kind.DELAY: DelayStatistics,
     Kind.PATH: PathStatistics,
     Kind.HTTP: HttpStatistics | FamilyStatistics | WebAccessStatistics,
+    Kind.REACH: ReachStatistics,
     Kind.THROUGHPUT: ThroughputStatistics,
 }
 

@@ -7,12 +7,19 @@ import socket
 import ssl
 import threading
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import ExitStack, closing
 
 from agent.errors import UsageError, printable
+from agent.server.answering import Answering
 from agent.server.answers import of_refusal, write_answer
 from agent.server.connection import Connection
-from agent.server.listening import ServerAddress, address_of, congestion_control, open_sockets
+from agent.server.listening import (
+    ServerAddress,
+    address_of,
+    congestion_control,
+    open_answering,
+    open_sockets,
+)
 from agent.server.options import Patience, ReflectorLimits, ServeOptions
 from agent.server.payload import Payload
 from agent.server.peer import Peer
@@ -48,17 +55,22 @@ def serve(
     context = _tls(options)
     tcp, udp = open_sockets(options)
     with (
+        ExitStack() as answering,
         closing(tcp),
         closing(udp),
         Payload() as payload,
         closing(Reflector(udp, options.reflector, options.clock)) as reflector,
     ):
+        ports = open_answering(options)
+        if ports is not None:
+            answering.enter_context(Answering(*ports, options.clock))
         site = Site(
             options,
             payload,
             reflector,
             interface=interface_of(tcp.getsockname()[0]),
             congestion_control=congestion_control(tcp),
+            answer_port=None if ports is None else ports[0].getsockname()[1],
         )
         address = address_of(tcp, udp, secure=context is not None, capacity_bps=site.capacity_bps)
         _Server(site, tcp, context, stop or threading.Event()).run(address, ready)

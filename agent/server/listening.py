@@ -54,6 +54,21 @@ def open_sockets(options: ServeOptions) -> tuple[socket.socket, socket.socket]:
     return tcp, udp
 
 
+def open_answering(options: ServeOptions) -> tuple[socket.socket, socket.socket] | None:
+    """Return the TCP and UDP sockets of the answering port, None without one; raises UsageError."""
+    if options.answer_port is None:
+        return None
+    family, host = _family(options.host)
+    with ExitStack() as opened:
+        port = options.answer_port
+        tcp = opened.enter_context(_bound(family, socket.SOCK_STREAM, host, port))
+        tcp.listen(BACKLOG)
+        port = tcp.getsockname()[1]
+        udp = opened.enter_context(_bound(family, socket.SOCK_DGRAM, host, port))
+        opened.pop_all()
+    return tcp, udp
+
+
 def address_of(
     tcp: socket.socket, udp: socket.socket, *, secure: bool, capacity_bps: float | None
 ) -> ServerAddress:

@@ -54,13 +54,15 @@ class ServeOptions:
     being one IPv4 address or one IPv6 /64. New clients wait while the server's own processors are
     busier than `busy_ratio` with those it has, and while its port has promised its rate to them:
     `capacity_bps` is what the port carries, None to ask the system; `largest_bps` the fastest line
-    that this server tests, None where it could be as fast as the port. `log` takes one line of
+    that this server tests, None where it could be as fast as the port. `answer_port` is where it
+    tells how it sees who asks, over TCP and UDP, None for nowhere. `log` takes one line of
     text per event.
     """
 
     host: str = "::"
     port: int = 0
     reflector_port: int = 0
+    answer_port: int | None = None
     token: str | None = None
     server_id: str = "doorstep"
     max_seconds: float = 60.0

@@ -43,11 +43,13 @@ class Site:
         *,
         interface: str | None = None,
         congestion_control: str | None = None,
+        answer_port: int | None = None,
     ) -> None:
         self.options = options
         self.payload = payload
         self.reflector = reflector
         self.congestion_control = congestion_control
+        self.answer_port = answer_port
         self.capacity_bps = _capacity_bps(options, interface)
         budget = Budget(capacity_bps=self.capacity_bps, largest_bps=options.largest_bps)
         self.admission = Admission(options.max_clients, options.max_flows, options.patience, budget)
@@ -85,6 +87,7 @@ class Site:
             token_required=self.options.token is not None,
             time=self.options.clock.wall().isoformat(timespec="milliseconds"),
             congestion_control=self.congestion_control,
+            answer_port=self.answer_port,
         )
 
     def check_token(self, request: Request) -> None:

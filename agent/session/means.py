@@ -11,6 +11,7 @@ from agent.engines.bulk import BulkEngine
 from agent.engines.http import HttpxEngine
 from agent.engines.name_secure import EncryptedNames
 from agent.engines.names import BoundNames
+from agent.engines.reach import SystemReach
 from agent.engines.rights import Rights, split_rights
 from agent.engines.systems import facts_of, open_probe_socket
 from agent.engines.waiting import wait_together
@@ -22,6 +23,7 @@ from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
 from agent.ports.injected import with_told
 from agent.ports.names import AskingPort, NamesPort
+from agent.ports.reach import ReachPort
 from agent.ports.stream import StreamPort
 from agent.probes.means import ICMP_ECHO
 from agent.session.prober.client import ProberClient
@@ -96,6 +98,10 @@ class SystemMeans:
     ) -> Sequence[ProbeSocket]:
         """Wait on probe sockets; see `WaitTogether`."""
         return wait_together(sockets, timeout_s)
+
+    def reach(self, binding: Binding) -> ReachPort:
+        """Return single attempts on ports."""
+        return SystemReach(binding)
 
     def tcp_segments(
         self, binding: Binding, address: str, port: int, within_s: float

@@ -35,6 +35,7 @@ from agent.session.line_filler import DIRECTIONS, LineFiller
 from agent.session.looks import lease_step, path_step, web_step
 from agent.session.naming_steps import dns_step, encrypted_step
 from agent.session.outcome import Outcome
+from agent.session.reach_steps import reach_step
 from agent.session.readings import Readings
 from agent.session.request import VisitRequest, Watcher
 from agent.session.running import VisitRunning
@@ -59,10 +60,11 @@ ROLES = {
     Kind.DELAY: Role.SERVER,
     Kind.PATH: Role.SERVER,
     Kind.HTTP: Role.OUTSIDE,
+    Kind.REACH: Role.OUTSIDE,
     Kind.THROUGHPUT: Role.SERVER,
 }
 
-BEYOND = (Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT)
+BEYOND = (Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.REACH, Kind.THROUGHPUT)
 
 
 def observe(
@@ -199,12 +201,20 @@ class _Visit:
             self._begin(Kind.PATH, path_step(site, self.server.address, self.server.card))
         elif self.request.wants(Kind.PATH):
             self._fail_rest(self.server.reason(), (Kind.PATH,))
+        self._reach(site)
         self._without_target(site)
-        for one in self.conductor.finish(Kind.DNS, Kind.HTTP, Kind.PATH):
+        for one in self.conductor.finish(Kind.DNS, Kind.HTTP, Kind.PATH, Kind.REACH):
             if isinstance(one.observed, HopWalk):
                 self.hop_names = search_names(site, one.observed)
                 return path_statistics(one.observed)
         return None
+
+    def _reach(self, site: Site) -> None:
+        step = reach_step(site, self.server.address, self.server.card)
+        if step is not None:
+            self._begin(Kind.REACH, step)
+        elif self.request.wants(Kind.REACH):
+            self._fail_rest(Reason(code="no-target"), (Kind.REACH,))
 
     def _without_target(self, site: Site) -> None:
         if self.request.wants(Kind.DNS) and not site.ground.resolvers:

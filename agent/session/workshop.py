@@ -12,6 +12,7 @@ from agent.ports.facts import FactsPort
 from agent.ports.frames import FramePort
 from agent.ports.http import HttpPort
 from agent.ports.names import AskingPort, NamesPort
+from agent.ports.reach import ReachPort
 from agent.ports.stream import StreamPort
 from agent.session.prober.order import Order
 
@@ -84,6 +85,10 @@ class Workshop(Protocol):
         self, sockets: Sequence[ProbeSocket], timeout_s: float
     ) -> Sequence[ProbeSocket]:
         """Wait on probe sockets; see `WaitTogether`."""
+        ...
+
+    def reach(self, binding: Binding) -> ReachPort:
+        """Return single attempts on ports."""
         ...
 
     def tcp_segments(

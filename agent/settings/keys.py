@@ -15,7 +15,13 @@ from collections.abc import Iterator
 Document = dict[str, object]
 Path = tuple[str, ...]
 
-NAMED: tuple[Path, ...] = (("plans",), ("tiers",), ("targets", "web"), ("targets", "encrypted"))
+NAMED: tuple[Path, ...] = (
+    ("plans",),
+    ("tiers",),
+    ("targets", "web"),
+    ("targets", "encrypted"),
+    ("targets", "ports"),
+)
 """The lists whose entries are known by `name`."""
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")

@@ -133,6 +133,14 @@ class DnsPlan(Frozen):
     encrypted_queries: Annotated[int, Field(ge=1, le=20)] = 3
 
 
+class ReachPlan(Frozen):
+    """Attempts on each listed port; a silent one is walked towards up to `max_distance` hops."""
+
+    attempts: Annotated[int, Field(ge=1, le=5)] = 3
+    waiting_s: Annotated[float, Field(ge=0.1, le=5)] = 0.7
+    max_distance: Annotated[int, Field(ge=2, le=30)] = 16
+
+
 class HttpPlan(Frozen):
     """Fetches per web target."""
 
@@ -199,6 +207,7 @@ class WallLimits(Frozen):
     dns: Seconds = 10.0
     http: Seconds = 12.0
     path: Seconds = 5.0
+    reach: Seconds = 12.0
     delay: Seconds = 30.0
     throughput: Seconds = 40.0
 
@@ -223,6 +232,7 @@ class Plan(Frozen):
     path: PathPlan = PathPlan()
     dns: DnsPlan = DnsPlan()
     http: HttpPlan = HttpPlan()
+    reach: ReachPlan = ReachPlan()
     lease: LeasePlan = LeasePlan()
     throughput: ThroughputPlan = ThroughputPlan()
     wall_s: WallLimits = WallLimits()
@@ -341,6 +351,23 @@ class EncryptedResolver(Frozen):
         return self
 
 
+AT_SERVER = "server"
+
+
+class PortCheck(Frozen):
+    """A port that a product promises to pass, or to keep closed (`expected`).
+
+    `host` is a name, an address, or "server" for the operator's own. Over UDP only an answer shows
+    that a port is open: the operator's server gives one (`doorstep serve --answer-port`).
+    """
+
+    name: Name
+    host: Name = AT_SERVER
+    transport: Literal["tcp", "udp"] = "tcp"
+    port: Annotated[int, Field(ge=1, le=65535)]
+    expected: Literal["open", "closed"] = "open"
+
+
 class Targets(Frozen):
     """What lies outside: web pages, names to look up, addresses whose delay is measured.
 
@@ -355,6 +382,7 @@ class Targets(Frozen):
     captive_api: Annotated[str, Field(pattern=r"^https://[^\s/]+")] | None = None
     name_tests: NameTests = NameTests()
     encrypted: Annotated[tuple[EncryptedResolver, ...], Field(max_length=4)] = ()
+    ports: Annotated[tuple[PortCheck, ...], Field(max_length=16)] = ()
     time_servers: Annotated[tuple[Name, ...], Field(max_length=4)] = ()
 
     @model_validator(mode="after")

@@ -70,6 +70,7 @@ KIND = {
     "delay": "delay and loss",
     "path": "path",
     "http": "web",
+    "reach": "ports",
     "throughput": "throughput",
 }
 STATE = {
@@ -132,6 +133,8 @@ TRANSLATED_AT_HOME = "the server sees another address than the laptop's"
 TRANSLATED_AGAIN = "{routers} routers of the home, one behind the other"
 TRANSLATED_BY_OPERATOR = "the line's address is shared among customers"
 NOT_TRANSLATED = "none: the server sees the laptop's own address"
+PORTS_LINE = "{good} of {tried} as expected"
+SEEN_PORT = "{transport} port {own} as {seen}"
 IPV6_STATE = {"present": "works", "absent": "not given", "broken": "given, does not work"}
 IPV6_TRANSLATED = "{state}, IPv4 by translation"
 
@@ -325,6 +328,8 @@ LABEL = {
     "gateway": "Gateway",
     "resolvers": "Resolvers",
     "ipv6": "IPv6",
+    "seen_as": "Seen as",
+    "ports": "Ports",
     "translation": "Translation",
     "lease": "Lease",
     "offers": "Offers heard",

@@ -13,6 +13,7 @@ from agent.measurements import (
     LinkFacts,
     Measurement,
     NameQueries,
+    ReachLook,
     Statistics,
     Transfer,
     WebAccess,
@@ -24,6 +25,7 @@ from agent.stats.lease import lease_statistics
 from agent.stats.link import link_statistics
 from agent.stats.names import dns_statistics
 from agent.stats.path import path_statistics
+from agent.stats.reach import reach_statistics
 from agent.stats.throughput import throughput_statistics
 from agent.stats.web import http_statistics
 from agent.stats.web_access import web_access_statistics
@@ -36,6 +38,7 @@ _REDUCED: dict[type, Callable[[Any], Statistics]] = {
     HopWalk: path_statistics,
     WebFetch: http_statistics,
     FamilyLook: family_statistics,
+    ReachLook: reach_statistics,
     WebAccess: web_access_statistics,
 }
 

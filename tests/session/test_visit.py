@@ -108,7 +108,7 @@ def test_a_port_without_link_is_itself_measured():
     _, outcome = visited(computer(up=False, address=None))
     states = {m.kind: m.state for m in outcome.measurements}
     assert states[Kind.LINK] is State.COMPLETE
-    beyond = {Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT}
+    beyond = {Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.REACH, Kind.THROUGHPUT}
     assert {(kind, "interface-down") for kind in beyond} <= reasons(outcome)
 
 
@@ -117,7 +117,7 @@ def test_without_an_address_port_and_lease_are_still_measured():
     states = {m.kind: m.state for m in outcome.measurements}
     assert states[Kind.LINK] is State.COMPLETE
     assert states[Kind.LEASE] is State.COMPLETE
-    beyond = {Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.THROUGHPUT}
+    beyond = {Kind.DNS, Kind.DELAY, Kind.PATH, Kind.HTTP, Kind.REACH, Kind.THROUGHPUT}
     assert {(kind, "no-address") for kind in beyond} == reasons(outcome)
 
 
