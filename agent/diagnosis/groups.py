@@ -34,6 +34,7 @@ SERVICES = frozenset(
         "ipv6-names-silent",
         "ipv6-slower",
         "ipv6-site-unanswered",
+        "port-blocked",
         "delay-high",
         "delay-rises-under-load",
     }

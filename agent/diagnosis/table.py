@@ -17,6 +17,7 @@ from agent.diagnosis import (
     offers,
     outage,
     rate,
+    reach,
     services,
     sizes,
     translation,
@@ -221,6 +222,7 @@ RULES: tuple[Rule, ...] = (
     *families.RULES,
     *naming.RULES,
     *web.RULES,
+    reach.PORT_BLOCKED,
     Rule(
         code="server-silent",
         segment=Segment.OPERATOR,
@@ -243,4 +245,5 @@ RULES: tuple[Rule, ...] = (
         test=services.delay_rises,
     ),
     *translation.RULES,
+    reach.CARRIER,
 )

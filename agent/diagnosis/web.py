@@ -177,7 +177,12 @@ def _own_ms(told: HttpStatistics) -> float:
 
 
 _PAGES = frozenset({"web-unreached", "site-unreached", "web-slow"})
-_AS_PORTAL = _PAGES | {"certificate-problem", "content-changed", "proxy-in-the-way"}
+_AS_PORTAL = _PAGES | {
+    "certificate-problem",
+    "content-changed",
+    "port-blocked",
+    "proxy-in-the-way",
+}
 
 RULES: tuple[Rule, ...] = (
     Rule(

@@ -15,6 +15,7 @@ from agent.sheet.headline import port_text
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, number, quantity
 from agent.sheet.pick import first
+from agent.sheet.reach_rows import reach_rows
 from agent.sheet.wording import LINE, SHORT, bounded, word
 
 MINUTE_S = 60
@@ -38,7 +39,7 @@ def address_block(record: Record) -> Pairs:
         if lease.concentrators is not None:
             value = _heard(lease.concentrators, lease.first_concentrator_ms)
             pairs.append(Pair(label=label["concentrators"], value=value))
-    pairs += [*_translation(record), *_ipv6(record)]
+    pairs += [*_translation(record), *_ipv6(record), *reach_rows(record)]
     return Pairs(title=label["address"], pairs=tuple(pairs))
 
 

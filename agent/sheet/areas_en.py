@@ -13,6 +13,7 @@ from agent.sheet import (
     laptop_findings_en,
     naming_findings_en,
     offers_findings_en,
+    reach_findings_en,
     translation_findings_en,
     web_findings_en,
 )
@@ -27,6 +28,7 @@ AREAS = (
     laptop_findings_en,
     naming_findings_en,
     offers_findings_en,
+    reach_findings_en,
     translation_findings_en,
     web_findings_en,
 )

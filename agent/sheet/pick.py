@@ -14,6 +14,7 @@ from agent.record import (
     LinkStatistics,
     Measurement,
     PathStatistics,
+    ReachStatistics,
     Record,
     Role,
     ThroughputStatistics,
@@ -28,6 +29,7 @@ S = TypeVar(
     LeaseStatistics,
     LinkStatistics,
     PathStatistics,
+    ReachStatistics,
     ThroughputStatistics,
 )
 

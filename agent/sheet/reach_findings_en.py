@@ -1,0 +1,56 @@
+"""English sentences about ports that do not pass and translation by the operator."""
+
+from __future__ import annotations
+
+from agent.record import Scalar
+
+FINDING = {
+    "port-blocked": "{name} ({transport} {port}) is {port_fate}; the last to answer: {last_hop}.",
+    "carrier-translation": (
+        "The operator seems to translate too (first hop {hop}, seen as {seen_address}): nothing "
+        "gets in from outside."
+    ),
+}
+
+NOTES = frozenset({"carrier-translation"})
+
+STEP = {
+    "allow-port-at-router": (
+        (
+            "Look in the home router for a filter, parental control or security service that stops "
+            "this port; allow it, then run again."
+        ),
+        "Change nothing of the customer's without a yes.",
+    ),
+    "report-port-filter": (
+        (
+            "Ask the operator's network desk whether this product has a filter for this port, with "
+            "this sheet. Leave the wiring alone."
+        ),
+        "Some ports are closed on purpose, against misuse: promise nothing.",
+    ),
+    "ask-far-end": (
+        "The line passes it: whoever runs the far end must open this port.",
+        "",
+    ),
+    "compare-port-elsewhere": (
+        (
+            "Try the same port from another line, or with the laptop at the modem, and compare; "
+            "then run again."
+        ),
+        "Ask first: phone and alarm may drop while the router is out.",
+    ),
+}
+
+_FATES = {
+    "filtered": "dropped without a word",
+    "refused": "refused",
+    "unreachable": "refused by a router",
+}
+
+
+def _fate(code: Scalar) -> Scalar:
+    return _FATES.get(str(code), code)
+
+
+SAID = {"port_fate": _fate}
