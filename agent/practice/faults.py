@@ -16,6 +16,7 @@ from agent.practice import (
     faults_laptop,
     faults_naming,
     faults_offers,
+    faults_reach,
     faults_web,
 )
 from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
@@ -88,6 +89,7 @@ CATALOGUE: tuple[Fault, ...] = (
     *faults_laptop.FAULTS,
     *faults_naming.FAULTS,
     *faults_offers.FAULTS,
+    *faults_reach.FAULTS,
     *faults_web.FAULTS,
 )
 

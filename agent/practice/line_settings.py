@@ -10,10 +10,11 @@ import json
 from hashlib import sha256
 
 from agent.practice.addresses import ACTIVATION_NAME, LONG_NAME, Addresses, Addresses6, Site
+from agent.practice.open_ports import ANSWER_PORT, MAIL_PORT
 from agent.practice.simple import page
 from agent.practice.sites import secure_site
 from agent.settings.keys import NAMED, leaves, written
-from agent.settings.model import Line, NameTests, Server, Settings, Targets, WebTarget
+from agent.settings.model import Line, NameTests, PortCheck, Server, Settings, Targets, WebTarget
 
 SERVER_PORT = 8642
 
@@ -51,9 +52,18 @@ def settings_for_line(
                 names=tuple(addresses.names),
                 name_tests=_name_tests(addresses),
                 time_servers=(addresses.outside,),
+                ports=_ports(addresses),
             ),
             "server": Server(card=f"{server_url(server or addresses.server)}/card"),
         }
+    )
+
+
+def _ports(addresses: Addresses) -> tuple[PortCheck, ...]:
+    return (
+        PortCheck(name="server, TCP", port=ANSWER_PORT),
+        PortCheck(name="server, UDP", transport="udp", port=ANSWER_PORT),
+        PortCheck(name="mail submission", host=addresses.sites[0].name, port=MAIL_PORT),
     )
 
 

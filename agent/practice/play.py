@@ -16,6 +16,7 @@ from agent.practice.homes import HOMES
 from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
 from agent.practice.naming import names_6
+from agent.practice.open_ports import mail_service
 from agent.practice.oslease import Lease, lease_file, resolver_file, take_lease
 from agent.practice.privacy import furnish_laptop
 from agent.practice.relay import OWN_DELAY_S, RelayPlan, Way, run_relay
@@ -140,6 +141,7 @@ def _start_services(stage: Stage) -> None:
     nginx = _tool(stage.spec, "nginx")
     stage.serve(web_service(stage.addresses, stage.scratch, nginx, addresses_6=plan_6))
     stage.serve(time_service(stage.addresses.outside))
+    stage.serve(mail_service(stage.addresses))
     if home.translation:
         stage.serve(translating_service("eth0"))
     if fault.DHCP not in silent and stage.spec.handover == "dhcp" and home.ipv4:

@@ -26,6 +26,7 @@ from agent.practice.line_settings import (
     settings_text,
 )
 from agent.practice.network import PracticeNetwork, Scalar
+from agent.practice.open_ports import ANSWER_PORT
 from agent.practice.process import PIPE, HostProcess
 from agent.settings.model import Settings
 from agent.settings.outside import PRACTICE_FACTS
@@ -188,7 +189,11 @@ def _settings_for(network: PracticeNetwork, visit: PracticeVisit) -> str:
 
 def _start_server(host: Host, address: str) -> HostProcess:
     """Start the operator's server and wait until it serves. Raises PracticeBroken."""
-    ports = (f"--port={SERVER_PORT}", f"--reflector-port={SERVER_PORT}")
+    ports = (
+        f"--port={SERVER_PORT}",
+        f"--reflector-port={SERVER_PORT}",
+        f"--answer-port={ANSWER_PORT}",
+    )
     process = host.popen(
         [*_doorstep("serve"), f"--host={address}", *ports],
         env={**os.environ, "PYTHONPATH": python_path(os.environ)},

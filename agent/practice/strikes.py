@@ -11,6 +11,7 @@ from agent.practice import (
     strikes_laptop,
     strikes_naming,
     strikes_offers,
+    strikes_reach,
     strikes_web,
 )
 from agent.practice.stage import Stage
@@ -40,6 +41,7 @@ STRIKES: dict[str, Callable[[Stage], None]] = {
         *strikes_laptop.STRIKES,
         *strikes_naming.STRIKES,
         *strikes_offers.STRIKES,
+        *strikes_reach.STRIKES,
         *strikes_web.STRIKES,
     )
 }
