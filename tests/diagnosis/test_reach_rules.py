@@ -1,0 +1,117 @@
+"""Who stops a port, by how far answers come; translation by the operator, by its first hop.
+
+Ranges: RFC 6598 §7 (100.64.0.0/10), RFC 6333 §5.7 (192.0.0.0/29), RFC 1918 §3.
+"""
+
+from dataclasses import replace
+
+import pytest
+from reaching import FAR, OPEN, REFUSED, SILENT, UNREACHABLE, blocked, look, port, whole
+from visits import EDGE, GATEWAY, SERVER, judge, lease, measured, path, visit
+
+from agent.diagnosis.model import Segment
+from agent.measurements import Kind, Role
+from agent.settings.model import PluggedInto
+from agent.sheet.numbers import DASH
+from agent.sheet.wording import SENTENCE, finding_sentence, step_texts
+
+CORE = "203.0.113.1"
+WAY = (GATEWAY, EDGE, CORE)
+
+
+def found(what, code="port-blocked", *changes, **stated):
+    seen = measured(Kind.REACH, Role.OUTSIDE, what, id="ports")
+    diagnosis = judge(
+        visit(seen, *changes), seen_address="198.51.100.77", **{**AT_ROUTER, **stated}
+    ).diagnosis
+    return next((f for f in diagnosis.findings if f.code == code), None)
+
+
+AT_ROUTER = {"plugged_into": PluggedInto.ROUTER}
+SERVED = {"at_server": True, "address": SERVER}
+
+PLACES = [
+    (blocked(GATEWAY, through=WAY), Segment.HOME, 0.8, GATEWAY),
+    (blocked(GATEWAY, EDGE, through=WAY), Segment.OPERATOR, 0.8, EDGE),
+    (blocked(*WAY, through=WAY), Segment.BEYOND, 0.8, FAR),
+    (blocked(*WAY, through=WAY, end=REFUSED, first=REFUSED), Segment.BEYOND, 0.8, FAR),
+    (blocked(GATEWAY, through=WAY, end=REFUSED, first=REFUSED), Segment.HOME, 0.8, GATEWAY),
+    (blocked(GATEWAY, through=(GATEWAY, None, None)), Segment.HOME, 0.5, GATEWAY),
+    (blocked(through=WAY), Segment.HOME, 0.5, None),
+]
+
+
+@pytest.mark.parametrize(("what", "segment", "confidence", "last"), PLACES)
+def test_a_port_is_stopped_behind_the_last_router_that_answers(what, segment, confidence, last):
+    told = found(what)
+    assert (told.segment, told.confidence) == (segment, confidence)
+    assert told.values["last_hop"] == last
+    assert told.evidence == ("ports",)
+
+
+@pytest.mark.parametrize(("router", "segment"), [(GATEWAY, Segment.HOME), (EDGE, Segment.OPERATOR)])
+def test_a_router_that_forbids_it_says_so_itself(router, segment):
+    """RFC 1812 §5.2.7.1: code 13, communication administratively prohibited."""
+    what = blocked(GATEWAY, EDGE, through=WAY, first=UNREACHABLE)
+    told = {"answered_by": router, "icmp_type": 3, "icmp_code": 13}
+    first = replace(what.attempts[0], **told)
+    stopped = found(replace(what, attempts=(first, *what.attempts[1:])))
+    assert (stopped.segment, stopped.values["last_hop"]) == (segment, router)
+
+
+def test_the_operators_own_server_is_no_part_of_beyond():
+    target = port("server port", 8650, **SERVED)
+    what = look([target], whole(0, REFUSED), card_address="198.51.100.77")
+    assert found(what).segment is Segment.UNDETERMINED
+    answered = blocked(*WAY, through=WAY, at_server=True)
+    assert found(answered).segment is Segment.OPERATOR
+
+
+@pytest.mark.parametrize(
+    "what",
+    [
+        look([port()], whole(0, OPEN)),
+        look([port()], whole(0, SILENT)),
+        look([port(wanted_open=False)], whole(0, SILENT)),
+        look([port(address=None, problem="name-not-resolved")]),
+        look([port(**SERVED)], whole(0, REFUSED)),
+    ],
+    ids=["open", "the host is silent", "meant to be shut", "no address", "no server"],
+)
+def test_what_is_no_blocked_port_gives_none(what):
+    assert found(what) is None
+
+
+@pytest.mark.parametrize(("what", "segment", "confidence", "last"), PLACES[:-1])
+def test_its_sentence_and_step_are_whole(what, segment, confidence, last):
+    told = found(what)
+    said = finding_sentence(told.code, told.values)
+    assert len(said) <= SENTENCE
+    assert not {"…", DASH, "{"} & set(said)
+    assert "code" not in step_texts(told.next_step)[0]
+    assert (last in said, segment is told.segment, confidence) == (True, True, told.confidence)
+
+
+def translation(*hops, own="192.168.1.20", gateway="192.168.1.1"):
+    changes = (lease(address=own, gateway=gateway), path(*hops))
+    return found(look([]), "carrier-translation", *changes)
+
+
+@pytest.mark.parametrize("hop", ["100.64.0.1", "100.127.255.254", "192.0.0.1"])
+def test_a_first_hop_of_a_range_for_translation_is_a_sign_of_it(hop):
+    told = translation("192.168.1.1", hop, CORE, SERVER)
+    assert (told.segment, told.values["hop"]) == (Segment.NONE, hop)
+    assert len(finding_sentence(told.code, told.values)) <= SENTENCE
+
+
+@pytest.mark.parametrize("hop", ["100.63.255.255", "100.128.0.1", "192.0.0.8", EDGE])
+def test_its_neighbours_are_none(hop):
+    assert translation("192.168.1.1", hop, CORE, SERVER) is None
+
+
+def test_a_shared_address_further_on_is_how_operators_number_links():
+    assert translation("192.168.1.1", EDGE, "100.64.0.1", SERVER) is None
+
+
+def test_nobody_translates_an_address_that_the_server_sees_unchanged():
+    assert translation("192.168.1.1", "100.64.0.1", SERVER, own="198.51.100.77") is None
