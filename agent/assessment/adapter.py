@@ -129,13 +129,15 @@ def _late_ms(
 ) -> float | None:
     """Return how late the gateway answers where that is the way, and not the gateway's leisure.
 
-    A gateway may answer late and forward at once: then somebody beyond it is sooner.
+    A gateway may answer late and forward at once: then somebody beyond it is sooner, by more than
+    chance makes of equals.
     """
     late_ms = near.rtt_ms.p95
     if late_ms is None or limit_ms is None or (near.p95_low_ms or late_ms) <= limit_ms:
         return None
-    sooner = any(far.rtt_ms.p95 is not None and far.rtt_ms.p95 < late_ms for far in beyond)
-    return None if sooner else late_ms
+    least_ms = near.p95_low_ms or late_ms
+    latest = (far.p95_high_ms or far.rtt_ms.p95 for far in beyond)
+    return None if any(ms is not None and ms < least_ms for ms in latest) else late_ms
 
 
 def _loses_alike(near: DelayStatistics, far: DelayStatistics) -> bool:

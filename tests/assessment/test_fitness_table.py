@@ -141,6 +141,8 @@ def facts(*changes, **stated):
         (LATE, {}, True),
         # A gateway that answers late and forwards at once: the modem behind it is sooner.
         ((gateway(rtt_ms=9.0),), {}, False),
+        # A modem beside the gateway is as late as that.
+        ((*LATE, modem(rtt_ms=4.0)), {}, True),
         # Bridged: the gateway is the operator's, and far (field practice, no source).
         (LATE, {"plugged_into": PluggedInto.MODEM}, False),
         (LATE, {"plugged_into": PluggedInto.UNKNOWN}, False),

@@ -47,7 +47,7 @@ mode = "fixed"
 seconds = 2.0
 """
 BUSY = "while True: pass"
-RATE, DELAY, REACHED = "throughput-down", "server-delay-median", "web-reached"
+RATE, DELAY, TOTAL = "throughput-down", "server-delay-median", "web-total"
 PLAYED, TOLD, STATED = "played", "told", "stated"
 HEAD = ("fact", "how", "by", "seen", "missed", "reason", "verdict", "passed", "verdict", "first")
 
@@ -113,13 +113,15 @@ ROWS = {
     "tunnel": Row(how=PLAYED, fault="tunnel", outcomes=NEVER),
     "another_line": Row(how=PLAYED, fault="second-line", outcomes=NEVER),
     "other_traffic": Row(how=PLAYED, fault="laptop-traffic", factor=1.25),
-    "processor_busy": Row(how=PLAYED, busy=True, missed=DELAY),
+    "processor_busy": Row(how=PLAYED, busy=True, missed=DELAY, factor=1.01),
     "on_battery": Row(
         how=PLAYED, fault="battery-saver", outcomes=(Verdict.NOT_PROVEN, Verdict.MEETS)
     ),
     "port_ceiling": Row(how=TOLD, fault="slow-port"),
     "others_on": Row(how=STATED, change=others_unknown),
-    "clock_offset": Row(how=PLAYED, fault="clock-wrong", missed=REACHED, passed="dns-unanswered"),
+    "clock_offset": Row(
+        how=PLAYED, fault="clock-wrong", missed=TOTAL, passed="dns-unanswered", factor=1.01
+    ),
     "unverified_system": Row(how=TOLD, change=never_tried),
     "power_saver": Row(how=PLAYED, fault="battery-saver"),
     "memory_low": Row(how=PLAYED, fault="little-memory"),
@@ -194,9 +196,10 @@ def loaded(factor):
 
 
 def strict(limits):
-    """Return limits whose delay to the server nothing keeps."""
-    tight = limits.server_delay_median.model_copy(update={"value": 0.001})
-    return limits.model_copy(update={"server_delay_median": tight})
+    """Return limits of the delay to the server and of pages that nothing keeps."""
+    names = ("server_delay_median", "web_total")
+    tight = {name: getattr(limits, name).model_copy(update={"value": 0.001}) for name in names}
+    return limits.model_copy(update=tight)
 
 
 @cache
