@@ -44,14 +44,14 @@ def clock_off(facts: Facts) -> Match | None:
 
 
 def processor_busy(facts: Facts) -> Match | None:
-    """The processor was busy, and something was missed that needs it."""
+    """The processor was busy, and something that decides the verdict was missed for it."""
     fact = _unnamed(facts, "processor_busy")
     if fact is None:
         return None
     missed = [
         c
         for c in facts.assessment.criteria
-        if c.reason is not None and c.reason.values.get("fact") == fact.name
+        if c.needed and c.reason is not None and c.reason.values.get("fact") == fact.name
     ]
     ids = tuple(dict.fromkeys(i for c in missed for i in c.measurements))
     return Match(evidence=ids, values=_values(fact)) if missed else None
@@ -80,6 +80,14 @@ def _values(fact: FitnessFact) -> dict[str, Scalar]:
 
 
 RULES: tuple[Rule, ...] = (
+    Rule(
+        code="hidden-hop",
+        segment=Segment.HOME,
+        confidence=0.8,
+        next_step="plug-into-router",
+        test=hidden_hop,
+        hides=frozenset({"delay-high"}),
+    ),
     Rule(
         code="laptop-on-wireless",
         segment=Segment.HOME,
@@ -135,13 +143,5 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="stop-other-programs",
         test=_on("other_traffic"),
-    ),
-    Rule(
-        code="hidden-hop",
-        segment=Segment.HOME,
-        confidence=0.75,
-        next_step="plug-into-router",
-        test=hidden_hop,
-        hides=frozenset({"delay-high"}),
     ),
 )
