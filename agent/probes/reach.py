@@ -34,7 +34,11 @@ COMMON_PORTS = (443, 80)
 """Tried for comparison where no port of a host is known to pass: what networks pass first; common
 practice, no source."""
 
-MOST_AT_ONCE = 32
+MOST_AT_ONCE = 64
+MOST_WALKED = 3
+"""Blocked ports that are looked at closer: routers limit how often they say that a hop limit ran
+out (six in a row, then one a second: net/ipv4/icmp.c, inet_peer.c), and so does the time."""
+
 PACKET_BYTES = 60
 """About what one attempt moves each way: a SYN and its answer with their headers."""
 
@@ -146,8 +150,7 @@ def measure_reach(
     )
     _attempt_all(run)
     if reach.limits_hops:
-        for number in _blocked(run):
-            _look_closer(run, number, server)
+        _look_closer(run, _blocked(run)[:MOST_WALKED], server)
     cut = Reason(code="stopped") if running.stopped() else None
     return Measurement(
         kind=Kind.REACH,
@@ -171,31 +174,37 @@ def measure_reach(
 def _listed(
     checks: Sequence[PortCheck], server: ServerEnds, resolve: Callable[[str], str]
 ) -> list[PortTarget]:
-    known: dict[str, str | CannotMeasure] = {}
-    return [_target(check, server, known, resolve) for check in checks]
+    hosts = list(dict.fromkeys(check.host for check in checks if check.host != AT_SERVER))
+    known = dict(zip(hosts, _found(hosts, resolve), strict=True))
+    return [_target(check, server, known.get(check.host)) for check in checks]
 
 
-def _target(
-    check: PortCheck,
-    server: ServerEnds,
-    known: dict[str, str | CannotMeasure],
-    resolve: Callable[[str], str],
-) -> PortTarget:
+def _found(hosts: Sequence[str], resolve: Callable[[str], str]) -> Sequence[str | CannotMeasure]:
+    """Return the address of each host, or why it has none; all are looked up at once."""
+
+    def found(host: str) -> str | CannotMeasure:
+        try:
+            return resolve(host)
+        except CannotMeasure as error:
+            return error
+
+    if not hosts:
+        return []
+    with ThreadPoolExecutor(max_workers=len(hosts)) as pool:
+        return list(pool.map(found, hosts))
+
+
+def _target(check: PortCheck, server: ServerEnds, found: str | CannotMeasure | None) -> PortTarget:
+    """Return what is tried; nothing is found for the operator's own server, which is known."""
     target = PortTarget(
         name=check.name,
         transport=Transport(check.transport),
         port=check.port,
         wanted_open=check.expected == "open",
     )
-    if check.host == AT_SERVER:
+    if found is None:
         problem = None if server.address else "no-server"
         return replace(target, address=server.address, at_server=True, problem=problem)
-    if check.host not in known:
-        try:
-            known[check.host] = resolve(check.host)
-        except CannotMeasure as error:
-            known[check.host] = error
-    found = known[check.host]
     if isinstance(found, CannotMeasure):
         return replace(target, problem=found.code)
     return replace(target, address=found, at_server=found == server.address)
@@ -240,45 +249,67 @@ def _blocked(run: _Run) -> list[int]:
     ]
 
 
-def _look_closer(run: _Run, number: int, server: ServerEnds) -> None:
-    """Walk towards a port that passes and towards the blocked one, as far as the former goes."""
-    other = _passing(run, number, server)
-    reached = run.plan.max_distance
-    if other is not None:
-        reached = _walk(run, other, range(1, reached + 1))
-    _walk(run, number, range(1, reached + 1))
-    silent = [
+def _look_closer(run: _Run, blocked: Sequence[int], server: ServerEnds) -> None:
+    """Walk towards ports that pass, and towards the blocked ones as far as the former go."""
+    others = _passing(run, blocked, server)
+    longest = run.plan.max_distance
+    beside = dict.fromkeys(other for other in others if other is not None)
+    run.try_all((other, at) for other in beside for at in range(1, longest + 1))
+    ends = {other: _end(run, other) for other in beside}
+    reached = [longest if other is None else ends[other] for other in others]
+    ways = list(zip(blocked, reached, strict=True))
+    made = run.try_all((number, at) for number, end in ways for at in range(1, end + 1))
+    # A router may have spared itself one answer: those that stay silent are asked once more.
+    silent = [(a.target, a.hop_limit) for a in made if a.outcome is ReachOutcome.SILENT]
+    run.try_all(silent)
+
+
+def _end(run: _Run, number: int) -> int:
+    """Return the nearest distance at which a port is open, else the last that is tried."""
+    opened = (
         a.hop_limit
         for a in run.attempts
-        if a.target == number and a.hop_limit and a.outcome is ReachOutcome.SILENT
-    ]
-    # A router may have spared itself one answer: those that stay silent are asked once more.
-    run.try_all((number, at) for at in silent if at <= reached)
-
-
-def _walk(run: _Run, number: int, distances: Iterable[int]) -> int:
-    """Try a port at every distance; return the nearest at which it is open, else the last."""
-    made = run.try_all((number, at) for at in distances)
-    opened = (a.hop_limit for a in made if a.outcome is ReachOutcome.OPEN and a.hop_limit)
+        if a.target == number and a.hop_limit and a.outcome is ReachOutcome.OPEN
+    )
     return min(opened, default=run.plan.max_distance)
 
 
-def _passing(run: _Run, number: int, server: ServerEnds) -> int | None:
-    """Return a TCP port of the same host that passes, one of those known before others."""
-    blocked = run.targets[number]
-    same = [
-        n
-        for n, target in enumerate(run.targets)
-        if target.address == blocked.address and target.transport is Transport.TCP and run.opened(n)
-    ]
-    if same:
-        return same[0]
-    known = server.card_port if blocked.at_server else None
-    ports = [p for p in (known, *COMMON_PORTS) if p is not None and p != blocked.port]
+def _passing(run: _Run, blocked: Sequence[int], server: ServerEnds) -> list[int | None]:
+    """Return for each blocked port a TCP port of its host that passes, None where none does.
+
+    Where none is known, a few are tried, those of all hosts at once.
+    """
+    unknown: dict[str | None, int] = {}
+    for number in blocked:
+        if _open_beside(run, number) is None:
+            unknown.setdefault(run.targets[number].address, number)
     first = len(run.targets)
-    run.targets += [_beside(blocked, port) for port in dict.fromkeys(ports)]
-    run.try_all((n, None) for n in range(first, len(run.targets)))
-    return next((n for n in range(first, len(run.targets)) if run.opened(n)), None)
+    run.targets += [
+        _beside(run.targets[number], port)
+        for number in unknown.values()
+        for port in _candidates(run, number, server)
+    ]
+    run.try_all((number, None) for number in range(first, len(run.targets)))
+    return [_open_beside(run, number) for number in blocked]
+
+
+def _open_beside(run: _Run, number: int) -> int | None:
+    address = run.targets[number].address
+    same = (n for n, target in enumerate(run.targets) if target.address == address)
+    return next((n for n in same if _is_tcp(run.targets[n]) and run.opened(n)), None)
+
+
+def _is_tcp(target: PortTarget) -> bool:
+    return target.transport is Transport.TCP
+
+
+def _candidates(run: _Run, number: int, server: ServerEnds) -> list[int]:
+    """Return ports of a host that are likely to pass and were not tried yet."""
+    address = run.targets[number].address
+    tried = {t.port for t in run.targets if t.address == address and _is_tcp(t)}
+    known = (server.card_port,) if run.targets[number].at_server else ()
+    ports = [port for port in (*known, *COMMON_PORTS) if port is not None]
+    return [port for port in dict.fromkeys(ports) if port not in tried]
 
 
 def _beside(blocked: PortTarget, port: int) -> PortTarget:

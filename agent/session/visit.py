@@ -201,9 +201,13 @@ class _Visit:
             self._begin(Kind.PATH, path_step(site, self.server.address, self.server.card))
         elif self.request.wants(Kind.PATH):
             self._fail_rest(self.server.reason(), (Kind.PATH,))
-        self._reach(site)
         self._without_target(site)
-        for one in self.conductor.finish(Kind.DNS, Kind.HTTP, Kind.PATH, Kind.REACH):
+        walked = self.conductor.finish(Kind.PATH)
+        # A look at a blocked port needs the routers that just answered the walk; they answer only
+        # so often.
+        self._reach(site)
+        self.conductor.finish(Kind.DNS, Kind.HTTP, Kind.REACH)
+        for one in walked:
             if isinstance(one.observed, HopWalk):
                 self.hop_names = search_names(site, one.observed)
                 return path_statistics(one.observed)
