@@ -1,18 +1,18 @@
 """What the laptop's own system shows of a weakness that is really played, all at once."""
 
 import json
+import os
 import sys
-from pathlib import Path
 
 import pytest
 
+from agent.practice.handle import python_path
 from agent.practice.line import FaultChoice, LineSpec
 from agent.practice.network import PracticeNetwork
 from agent.practice.strikes_laptop import TRAFFIC_BPS
 
 pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
-ROOT = Path(__file__).parents[2]
 PLAYED = ("tunnel", "laptop-traffic", "battery-saver", "little-memory", "hidden-hop")
 
 READ = """
@@ -57,7 +57,7 @@ def seen():
             ],
             timeout=30,
             check=True,
-            env={"PYTHONPATH": str(ROOT), "PATH": "/usr/bin:/bin"},
+            env={"PYTHONPATH": python_path(os.environ), "PATH": "/usr/bin:/bin"},
             plain=True,
         )
     return json.loads(done.stdout)
