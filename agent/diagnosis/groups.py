@@ -35,6 +35,7 @@ SERVICES = frozenset(
         "ipv6-slower",
         "ipv6-site-unanswered",
         "port-blocked",
+        "port-refused",
         "delay-high",
         "delay-rises-under-load",
     }

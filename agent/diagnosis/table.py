@@ -223,6 +223,7 @@ RULES: tuple[Rule, ...] = (
     *naming.RULES,
     *web.RULES,
     reach.PORT_BLOCKED,
+    reach.PORT_REFUSED,
     Rule(
         code="server-silent",
         segment=Segment.OPERATOR,

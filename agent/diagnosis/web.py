@@ -181,6 +181,7 @@ _AS_PORTAL = _PAGES | {
     "certificate-problem",
     "content-changed",
     "port-blocked",
+    "port-refused",
     "proxy-in-the-way",
 }
 

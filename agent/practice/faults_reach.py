@@ -48,7 +48,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="beyond",
         sentence="The far end refuses connections to its mail port.",
         effects=always(Effect(strike="far_end_refuses_port")),
-        findings=_BLOCKED,
+        findings=("port-refused",),
     ),
     Fault(
         name="carrier-nat",

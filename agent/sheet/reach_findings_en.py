@@ -6,6 +6,7 @@ from agent.record import Scalar
 
 FINDING = {
     "port-blocked": "{name} ({transport} {port}) is {port_fate}; the last to answer: {last_hop}.",
+    "port-refused": "The far end itself refuses {name} ({transport} {port}): nobody serves it.",
     "carrier-translation": (
         "The operator seems to translate too (first hop {hop}, seen as {seen_address}): nothing "
         "gets in from outside."

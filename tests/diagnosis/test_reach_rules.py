@@ -6,7 +6,7 @@ Ranges: RFC 6598 §7 (100.64.0.0/10), RFC 6333 §5.7 (192.0.0.0/29), RFC 1918 §
 from dataclasses import replace
 
 import pytest
-from reaching import FAR, OPEN, REFUSED, SILENT, UNREACHABLE, blocked, look, port, whole
+from reaching import FAR, OPEN, REFUSED, SILENT, UNREACHABLE, blocked, look, port, walked, whole
 from visits import EDGE, GATEWAY, SERVER, judge, lease, measured, path, visit
 
 from agent.diagnosis.model import Segment
@@ -17,6 +17,8 @@ from agent.sheet.wording import SENTENCE, finding_sentence, step_texts
 
 CORE = "203.0.113.1"
 WAY = (GATEWAY, EDGE, CORE)
+LINK = "100.64.0.9"
+"""An operator's own (RFC 6598 §7): filter and far end right behind it look the same."""
 
 
 def found(what, code="port-blocked", *changes, **stated):
@@ -33,8 +35,8 @@ SERVED = {"at_server": True, "address": SERVER}
 PLACES = [
     (blocked(GATEWAY, through=WAY), Segment.HOME, 0.8, GATEWAY),
     (blocked(GATEWAY, EDGE, through=WAY), Segment.OPERATOR, 0.8, EDGE),
-    (blocked(*WAY, through=WAY), Segment.BEYOND, 0.8, FAR),
-    (blocked(*WAY, through=WAY, end=REFUSED, first=REFUSED), Segment.BEYOND, 0.8, FAR),
+    (blocked(*WAY, through=WAY), Segment.BEYOND, 0.5, CORE),
+    (blocked(*WAY[:2], LINK, through=(*WAY[:2], LINK)), Segment.UNDETERMINED, 0.4, LINK),
     (blocked(GATEWAY, through=WAY, end=REFUSED, first=REFUSED), Segment.HOME, 0.8, GATEWAY),
     (blocked(GATEWAY, through=(GATEWAY, None, None)), Segment.HOME, 0.5, GATEWAY),
     (blocked(through=WAY), Segment.HOME, 0.5, None),
@@ -62,9 +64,57 @@ def test_a_router_that_forbids_it_says_so_itself(router, segment):
 def test_the_operators_own_server_is_no_part_of_beyond():
     target = port("server port", 8650, **SERVED)
     what = look([target], whole(0, REFUSED), card_address="198.51.100.77")
-    assert found(what).segment is Segment.UNDETERMINED
+    assert found(what, "port-refused").segment is Segment.OPERATOR
     answered = blocked(*WAY, through=WAY, at_server=True)
     assert found(answered).segment is Segment.OPERATOR
+
+
+def refused(*own, through=(), **target):
+    """A port that is refused behind routers `own`; without `through` no other port passes."""
+    if through:
+        return blocked(*own, through=through, end=REFUSED, first=REFUSED, **target)
+    return look([port(**target)], whole(0, REFUSED), walked(0, *own, end=REFUSED))
+
+
+@pytest.mark.parametrize(
+    ("what", "segment", "confidence"),
+    [
+        (refused(*WAY, through=WAY), Segment.BEYOND, 0.8),
+        (refused(*WAY), Segment.BEYOND, 0.5),
+        (refused(*WAY, through=WAY, at_server=True), Segment.OPERATOR, 0.8),
+        (look([port()], whole(0, REFUSED)), Segment.BEYOND, 0.5),
+    ],
+    ids=["as far as it is", "how far is not known", "at the server", "no walk"],
+)
+def test_a_refusal_from_the_far_end_is_its_own(what, segment, confidence):
+    """RFC 9293 §3.10.7.1: a reset answers what comes to a port that is closed."""
+    told = found(what, "port-refused")
+    assert (told.segment, told.confidence, told.next_step) == (segment, confidence, "ask-far-end")
+    assert found(what) is None
+    said = finding_sentence(told.code, told.values)
+    assert len(said) <= SENTENCE
+    assert not {"…", DASH, "{"} & set(said)
+
+
+def test_a_refusal_from_behind_the_home_may_be_sent_in_anothers_name():
+    assert found(refused(GATEWAY), "port-refused") is None
+    assert found(refused(GATEWAY)).segment is Segment.UNDETERMINED
+
+
+@pytest.mark.parametrize(("code", "finding"), [(3, "port-refused"), (13, "port-blocked")])
+def test_only_port_unreachable_says_that_nobody_listens(code, finding):
+    """RFC 792: code 3, port unreachable; RFC 1812 §5.2.7.1: 13, forbidden, a filter's word."""
+    what = blocked(*WAY, through=WAY, first=UNREACHABLE)
+    first = replace(what.attempts[0], answered_by=FAR, icmp_type=3, icmp_code=code)
+    what = replace(what, attempts=(first, *what.attempts[1:]))
+    others = {"port-refused", "port-blocked"} - {finding}
+    assert found(what, finding).segment is Segment.BEYOND
+    assert found(what, *others) is None
+
+
+def test_where_no_router_answers_at_all_nobody_is_blamed():
+    told = found(blocked(through=(None, None, None)))
+    assert (told.segment, told.next_step) == (Segment.UNDETERMINED, "compare-port-elsewhere")
 
 
 @pytest.mark.parametrize(
@@ -74,12 +124,12 @@ def test_the_operators_own_server_is_no_part_of_beyond():
         look([port()], whole(0, SILENT)),
         look([port(wanted_open=False)], whole(0, SILENT)),
         look([port(address=None, problem="name-not-resolved")]),
-        look([port(**SERVED)], whole(0, REFUSED)),
+        look([port(**SERVED)], whole(0, SILENT)),
     ],
     ids=["open", "the host is silent", "meant to be shut", "no address", "no server"],
 )
 def test_what_is_no_blocked_port_gives_none(what):
-    assert found(what) is None
+    assert (found(what), found(what, "port-refused")) == (None, None)
 
 
 @pytest.mark.parametrize(("what", "segment", "confidence", "last"), PLACES[:-1])
