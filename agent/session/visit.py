@@ -218,7 +218,8 @@ class _Visit:
         if step is not None:
             self._begin(Kind.REACH, step)
         elif self.request.wants(Kind.REACH):
-            self._fail_rest(Reason(code="no-target"), (Kind.REACH,))
+            none = Reason(code="no-ports")
+            self.conductor.add(skipped(Kind.REACH, ROLES[Kind.REACH], none, self.timeline.now_s()))
 
     def _without_target(self, site: Site) -> None:
         if self.request.wants(Kind.DNS) and not site.ground.resolvers:

@@ -233,6 +233,7 @@ CAUSE = {
     "reflector-unverified": "{packets} probes did not come to the server as they were sent",
     "data-cap": "the data that the visit may move was used up",
     "no-target": "no web page is configured",
+    "no-ports": "no ports are configured",
     "no-test-names": "no names to look up are configured",
     "no-gateway": "no gateway is known",
     "no-resolver": "no resolver is known",

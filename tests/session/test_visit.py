@@ -135,6 +135,12 @@ def test_without_a_server_that_is_the_reason():
     assert {(Kind.PATH, "no-server"), (Kind.THROUGHPUT, "no-server")} <= told
 
 
+def test_without_listed_ports_and_a_server_that_sees_us_ports_are_left_out():
+    _, outcome = visited(computer(), server_url=None)
+    (ports,) = (m for m in outcome.measurements if m.kind is Kind.REACH)
+    assert (ports.state, ports.reason.code) == (State.SKIPPED, "no-ports")
+
+
 def test_both_directions_of_a_missing_throughput_are_named():
     _, outcome = visited(computer())
     directions = Counter(m.direction for m in outcome.measurements if m.kind is Kind.THROUGHPUT)
