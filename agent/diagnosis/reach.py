@@ -98,7 +98,7 @@ def _is_closed(facts: Facts, port: PortStatistics) -> bool:
         return port.outcome == "refused"
     if port.reached_at is not None:
         return port.refused_at >= port.reached_at
-    last = port.answers_to or 0
+    last = _last(port)
     return last > 0 and _placed(facts, port, last) is not Segment.HOME
 
 
@@ -134,7 +134,7 @@ def _match(facts: Facts, evidence: str, blocked: list[PortStatistics]) -> Match:
 def _stop(facts: Facts, port: PortStatistics) -> _Stop:
     if port.answered_by is not None and port.answered_by != port.address:
         return _at_router(facts, port, port.answered_by)
-    last, end = port.answers_to or 0, port.reached_at
+    last, end = _last(port), port.reached_at
     if port.answered_by is not None:
         return _Stop(_far(port), PLACED, port.address)
     if end is None or (not last and not port.others_to):
@@ -145,6 +145,17 @@ def _stop(facts: Facts, port: PortStatistics) -> _Stop:
         return _at_the_end(facts, port, last)
     sure = (port.others_to or 0) > last or port.refused_at is not None
     return _Stop(_placed(facts, port, last), PLACED if sure else GUESSED, _hop(port, last))
+
+
+def _last(port: PortStatistics) -> int:
+    """Return the distance of the last router that the port passes as far as it was seen.
+
+    A refusal comes from the router before the distance at which it is first met, even where that
+    one had no word left for the hop limit: routers say so only now and then.
+    """
+    if port.refused_at is not None:
+        return port.refused_at - 1
+    return port.answers_to or 0
 
 
 def _at_the_end(facts: Facts, port: PortStatistics, last: int) -> _Stop:

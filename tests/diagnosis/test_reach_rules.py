@@ -38,6 +38,7 @@ PLACES = [
     (blocked(*WAY, through=WAY), Segment.BEYOND, 0.5, CORE),
     (blocked(*WAY[:2], LINK, through=(*WAY[:2], LINK)), Segment.UNDETERMINED, 0.4, LINK),
     (blocked(GATEWAY, through=WAY, end=REFUSED, first=REFUSED), Segment.HOME, 0.8, GATEWAY),
+    (blocked(None, None, through=WAY, end=REFUSED, first=REFUSED), Segment.OPERATOR, 0.8, EDGE),
     (blocked(GATEWAY, through=(GATEWAY, None, None)), Segment.HOME, 0.5, GATEWAY),
     (blocked(through=WAY), Segment.HOME, 0.5, None),
 ]
