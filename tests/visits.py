@@ -3,6 +3,8 @@
 from dataclasses import replace
 from functools import cache
 
+from reaching import OPEN, look, port, whole
+
 from agent.assessment.circumstances import Circumstances
 from agent.chain import conclude
 from agent.measurements import (
@@ -169,6 +171,13 @@ def path(*answers, target=SERVER):
     return measured(Kind.PATH, Role.SERVER, walk, address=target)
 
 
+def ports(*outcomes):
+    """A listed port for each outcome."""
+    targets = [port(f"port {number}", number) for number in range(80, 80 + len(outcomes))]
+    tries = [whole(place, outcome) for place, outcome in enumerate(outcomes)]
+    return measured(Kind.REACH, Role.OUTSIDE, look(targets, *tries))
+
+
 def page(name, **attempt):
     fields = {"sent_s": 0.0, "status": 200, "total_ms": 60.0}
     attempts = (WebAttempt(**{**fields, **attempt}),)
@@ -218,6 +227,7 @@ def visit(*changes, without=()):
         path(),
         page("one"),
         page("two"),
+        ports(OPEN),
         down(),
         up(),
     ]

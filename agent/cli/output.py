@@ -9,7 +9,7 @@ from pathlib import Path
 
 def data_folder() -> Path:
     """Return this user's folder for records on this system."""
-    home = Path.home()
+    home = _home()
     if sys.platform == "win32":
         base = Path(os.environ.get("LOCALAPPDATA") or home / "AppData" / "Local")
     elif sys.platform == "darwin":
@@ -17,6 +17,14 @@ def data_folder() -> Path:
     else:
         base = Path(os.environ.get("XDG_DATA_HOME") or home / ".local" / "share")
     return base / "doorstep" / "reports"
+
+
+def _home() -> Path:
+    """Return the user's home, the current folder for a user who has none."""
+    try:
+        return Path.home()
+    except RuntimeError:
+        return Path.cwd()
 
 
 def reports_folder(out: Path | None) -> Path:
