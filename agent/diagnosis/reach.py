@@ -87,9 +87,9 @@ def _is_closed(facts: Facts, port: PortStatistics) -> bool:
     """Tell whether the target itself refuses: by ICMP, or by a reset from no nearer than it is.
 
     Where no other port shows how far away it is, a reset from right behind the home may be another
-    one's, sent in its name.
+    one's, sent in its name. A server that is down altogether is told as that.
     """
-    if not port.wanted_open:
+    if not port.wanted_open or (port.at_server and facts.server_cause() is not None):
         return False
     if port.outcome == "unreachable":
         told = (port.icmp_type, port.icmp_code)

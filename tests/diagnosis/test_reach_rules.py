@@ -21,10 +21,12 @@ LINK = "100.64.0.9"
 """An operator's own (RFC 6598 §7): filter and far end right behind it look the same."""
 
 
-def found(what, code="port-blocked", *changes, **stated):
+def found(what, code="port-blocked", *changes, without=(), **stated):
     seen = measured(Kind.REACH, Role.OUTSIDE, what, id="ports")
     diagnosis = judge(
-        visit(seen, *changes), seen_address="198.51.100.77", **{**AT_ROUTER, **stated}
+        visit(seen, *changes, without=without),
+        seen_address="198.51.100.77",
+        **{**AT_ROUTER, **stated},
     ).diagnosis
     return next((f for f in diagnosis.findings if f.code == code), None)
 
@@ -66,6 +68,10 @@ def test_the_operators_own_server_is_no_part_of_beyond():
     target = port("server port", 8650, **SERVED)
     what = look([target], whole(0, REFUSED), card_address="198.51.100.77")
     assert found(what, "port-refused").segment is Segment.OPERATOR
+    without = {"plan": "no-fill", "card_fault": "refused"}
+    down = {"without": ("throughput-down", "throughput-up")}
+    assert found(what, "port-refused", **without, **down) is None
+    assert found(what, "server-silent", **without, **down) is not None
     answered = blocked(*WAY, through=WAY, at_server=True)
     assert found(answered).segment is Segment.OPERATOR
 
