@@ -1,8 +1,8 @@
 """Print what the parsers make of spoiled packets, and which of their branches those reach.
 
-Arguments: how many packets for each parser (100,000), the seed (1). `read` gave a value, `refused`
-the error of a malformed message; anything else ends the program with the packet. `longest` is the
-slowest of the first of them, the branch counter beside it.
+Arguments: how many packets for each parser (100,000), the seed (1), names of parsers (all). `read`
+gave a value, `refused` the error of a malformed message; anything else ends the program with the
+packet. `longest` is the slowest of the first of them, the branch counter beside it.
 """
 
 import importlib
@@ -19,22 +19,23 @@ FIRST = 2_000
 """Packets that are timed one by one."""
 
 
-def main(count, seed):
+def main(count, seed, names):
     """Print one row for each parser, then one for each module of parsers."""
     branches = coverage.Coverage(branch=True, data_file=None, source=["agent"], messages=False)
     branches.start()
-    rows, modules = swept(count, seed)
+    rows, modules = swept(count, seed, names)
     branches.stop()
     table(("parser", "packets", "read", "refused", "longest ms"), rows)
     print()
     table(("module", "branches", "reached", "%"), [reached(branches, name) for name in modules])
 
 
-def swept(count, seed):
+def swept(count, seed, names):
     """Return a row for each parser, and the modules whose branches count."""
     mutation, parsers = importlib.import_module("mutation"), importlib.import_module("parsers")
     rows = []
-    for parser in parsers.parsers():
+    wanted = [one for one in parsers.parsers() if not names or one.name in names]
+    for parser in wanted:
         refused = sum(
             outcome(parser, packet, parsers.REFUSALS)
             for packet in mutation.spoiled(parser.valid, count, seed)
@@ -44,7 +45,7 @@ def swept(count, seed):
             for packet in mutation.spoiled(parser.valid, FIRST, seed)
         )
         rows.append((parser.name, count, count - refused, refused, f"{1000 * longest_s:.2f}"))
-    return rows, sorted({parser.module for parser in parsers.parsers()})
+    return rows, sorted({parser.module for parser in wanted})
 
 
 def outcome(parser, packet, refusals):
@@ -74,5 +75,5 @@ def reached(branches, name):
 
 
 if __name__ == "__main__":
-    COUNT, SEED = (*map(int, sys.argv[1:]), *(100_000, 1)[len(sys.argv) - 1 :])
-    main(COUNT, SEED)
+    COUNT, SEED = (*map(int, sys.argv[1:3]), *(100_000, 1)[len(sys.argv) - 1 :])
+    main(COUNT, SEED, sys.argv[3:])
