@@ -38,4 +38,6 @@ def _seen(found: ReachStatistics) -> str:
 def _ports(found: ReachStatistics) -> str:
     text = words.PORTS_LINE.format(good=found.as_wanted, tried=found.tried)
     other = [bounded(port.name, SHORT) for port in found.ports if port.as_wanted is False]
-    return bounded(f"{text}: {', '.join(other[:MOST_NAMED])}" if other else text, LINE)
+    if other:
+        text = words.PORTS_OTHER.format(line=text, names=", ".join(other[:MOST_NAMED]))
+    return bounded(text, LINE)

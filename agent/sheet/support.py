@@ -223,9 +223,10 @@ def _fitness(record: Record) -> Listing:
     found = record.assessment.fitness
     items = []
     for fact in found[:MOST_ITEMS]:
-        voids = ", ".join(word(words.VOIDS, name) for name in fact.voids[:4]) or DASH
+        voids = ", ".join(word(words.VOIDS, name) for name in fact.voids[:4])
         phrase = fitness_phrase(fact.name, fact.measured, fact.unit)
-        items.append(words.FITNESS_LINE.format(fact=phrase[:1].upper() + phrase[1:], voids=voids))
+        line = words.FITNESS_LINE if voids else words.FITNESS_NOTED
+        items.append(line.format(fact=phrase[:1].upper() + phrase[1:], voids=voids))
     return Listing(
         title=words.LABEL["fitness"],
         items=tuple(items) or (words.FITNESS_NONE,),

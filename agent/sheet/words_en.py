@@ -134,6 +134,7 @@ TRANSLATED_AGAIN = "{routers} routers of the home, one behind the other"
 TRANSLATED_BY_OPERATOR = "the line's address is shared among customers"
 NOT_TRANSLATED = "none: the server sees the laptop's own address"
 PORTS_LINE = "{good} of {tried} as expected"
+PORTS_OTHER = "{line}; not {names}"
 SEEN_PORT = "{transport} port {own} as {seen}"
 IPV6_STATE = {"present": "works", "absent": "not given", "broken": "given, does not work"}
 IPV6_TRANSLATED = "{state}, IPv4 by translation"
@@ -261,6 +262,7 @@ FITNESS = {
 }
 FITNESS_UNKNOWN = "fitness fact {code}"
 FITNESS_LINE = "{fact}; not judged by it: {voids}"
+FITNESS_NOTED = "{fact}; only noted"
 FITNESS_NONE = "Nothing made this laptop or this moment unfit to judge."
 VOIDS = {
     "throughput": "throughput",
@@ -361,6 +363,7 @@ TRUTH = {
     "loss_up": "Loss up",
     "segment": "Segment",
     "translated": "Addresses translated",
+    "home": "Kind of home",
     "seed": "Seed",
 }
 NONE_GIVEN = "not given"
@@ -475,7 +478,7 @@ PATH_OR = "{first} or {other}"
 PATH_OR_MORE = "{first} or {count} more ways"
 PATH_LABELS = "label {labels}"
 PATH_ANSWERING = {"limited": "limits its answers", "lossy": "answers missing from here on"}
-PATH_SIZE = "largest packet"
+PATH_SIZE = "MTU"
 PATH_SIZES = {
     "none": "{size} bytes pass whole",
     "port": "{size} bytes; this laptop's own port takes no more",

@@ -69,7 +69,7 @@ def test_the_laptop_is_shown_as_it_is_seen_with_both_ports_of_a_flow():
 def test_ports_are_counted_and_those_that_differ_named():
     assert rows(ports=ports("open"), tried=1, as_wanted=1) == {"Ports": "1 of 1 as expected"}
     shown = rows(ports=ports("open", "filtered"), tried=2, as_wanted=1)
-    assert shown == {"Ports": "1 of 2 as expected: mail"}
+    assert shown == {"Ports": "1 of 2 as expected; not mail"}
 
 
 def test_nothing_tried_is_no_row():

@@ -194,6 +194,7 @@ def test_fitness_says_what_is_not_judged_by_it():
     facts = (
         FitnessFact(name="processor_busy", voids=("throughput",), measured=0.93, unit="ratio"),
         FitnessFact(name="unheard-of", voids=("all",)),
+        FitnessFact(name="harmless", voids=()),
     )
     record = healthy()
     shown = sheet_of(replace(record, assessment=replace(record.assessment, fitness=facts)))
@@ -202,6 +203,7 @@ def test_fitness_says_what_is_not_judged_by_it():
             "93 %", "93\xa0%"
         ),
         "Fitness fact unheard-of; not judged by it: everything",
+        "Fitness fact harmless; only noted",
     )
 
 
