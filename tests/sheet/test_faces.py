@@ -3,6 +3,7 @@
 import io
 import re
 import shutil
+import string
 import subprocess
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -12,11 +13,15 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from records import CASES, extreme, healthy
 
+from agent.record import Finding, Segment
 from agent.record.seal import seal
+from agent.sheet import areas_en
 from agent.sheet.html import STYLE, html_of
 from agent.sheet.pdf import PAPERS, pdf_of
+from agent.sheet.support import MOST_ITEMS
 from agent.sheet.terminal import console_for, print_sheet
 from agent.sheet.view import build_sheet
+from agent.sheet.wording import SENTENCE, finding_sentence
 
 HOSTILE = [
     "<script>alert(1)</script><img src=x onerror=alert(1)>",
@@ -151,6 +156,41 @@ def test_hostile_text_stays_text(text):
         plain = terminal_of(sheet, width)
         assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", plain)
     assert pages(pdf_of(sheet)) == 1
+
+
+def telling(text, codes):
+    """A record with findings whose values, all that their sentences name, are one text."""
+    said = string.Formatter()
+    findings = tuple(
+        Finding(
+            code=code,
+            segment=Segment.HOME,
+            confidence=0.9,
+            next_step="repeat-fit",
+            values={name: text for _, name, _, _ in said.parse(areas_en.FINDING[code]) if name},
+        )
+        for code in codes
+    )
+    record = healthy()
+    return replace(record, diagnosis=replace(record.diagnosis, findings=findings))
+
+
+@pytest.mark.parametrize("text", HOSTILE[:2])
+def test_no_finding_lets_what_the_network_said_become_markup(text):
+    codes = list(areas_en.FINDING)
+    for at in range(0, len(codes), MOST_ITEMS):
+        page = page_of(html_of(sheet_of(telling(text, codes[at : at + MOST_ITEMS]))))
+        assert page.tags <= ALLOWED_TAGS
+        assert not [name for name in page.attributes if name.startswith("on") or name == "href"]
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_no_sentence_of_a_finding_holds_what_steers_a_terminal(text):
+    for code in areas_en.FINDING:
+        for finding in telling(text, [code]).diagnosis.findings:
+            said = finding_sentence(finding.code, finding.values)
+            assert not re.search(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", said)
+            assert len(said) <= SENTENCE
 
 
 @given(st.text(max_size=220))
