@@ -49,6 +49,21 @@ def record_in(folder):
     return json.loads((folder / "record.json").read_text())
 
 
+def beside_transfers(record):
+    """Return the kinds that ran, in part, while a transfer filled the line."""
+    spans = [
+        (m["kind"], m["started_s"], m["started_s"] + m["duration_s"])
+        for m in record["measurements"]
+    ]
+    filled = [(began, ended) for kind, began, ended in spans if kind == "throughput"]
+    assert len(filled) == 2
+    return {
+        kind
+        for kind, began, ended in spans
+        if kind != "throughput" and any(began < end and ended > start for start, end in filled)
+    }
+
+
 def test_a_healthy_line_meets_and_leaves_a_whole_record_with_its_pages(practise):
     done, folder = practise("--rtt", "15")
     record = record_in(folder)
@@ -57,6 +72,7 @@ def test_a_healthy_line_meets_and_leaves_a_whole_record_with_its_pages(practise)
     assert record["diagnosis"]["segment"] == "none"
     assert {m["state"] for m in record["measurements"]} == {"complete"}
     assert {m["kind"] for m in record["measurements"]} == set(record["plan"])
+    assert beside_transfers(record) <= {"delay"}
     assert (folder / "sheet.html").read_bytes().startswith(b"<!doctype html>")
     assert (folder / "sheet.pdf").read_bytes().startswith(b"%PDF-")
     whole = subprocess.run(
