@@ -71,7 +71,7 @@ def _answer(message: dns.message.Message, question: dns.message.Message, size: i
         truncated=bool(message.flags & dns.flags.TC),
         records=len(found),
         size_bytes=size,
-        offered_bytes=None if message.edns == NO_OPT else max(LEAST_UDP, message.payload),
+        offered_bytes=None if message.edns == NO_OPT else max(LEAST_UDP, int(message.payload)),
         extended_errors=_errors(message),
     )
 

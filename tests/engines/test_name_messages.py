@@ -77,13 +77,15 @@ def test_an_extended_error_octet_by_octet():
     assert answer.extended_errors == (ExtendedError(info_code=22),)
 
 
-@pytest.mark.parametrize(("told", "meant"), [(0, 512), (100, 512), (511, 512), (512, 512)])
+@pytest.mark.parametrize(("told", "meant"), [(0, 512), (100, 512), (511, 512), (512, 512), (1232, 1232)])
 def test_a_size_below_512_means_512(told, meant):
     # RFC 6891 §6.2.3.
     query = write_question(asked(udp_bytes=1232))
     opt = bytes.fromhex("000029") + told.to_bytes(2) + bytes(6)
     answer = read_answer(head(query, 0x8180, additional=1) + QUESTION + opt, query)
     assert answer.offered_bytes == meant
+    # A plain number: the library's own one is a name of a class that cannot be copied.
+    assert type(answer.offered_bytes) is int
 
 
 def test_a_resolver_without_the_extension_says_so_without_a_record():
