@@ -91,12 +91,7 @@ def _start_relay(stage: Stage, counters: int, log: int) -> None:
     )
     heard, ready = os.pipe()
 
-    def relay() -> None:
-        # Ctrl-C goes to the terminal's group and is meant for the visit, not for the line.
-        os.setsid()
-        run_relay(plan, ready)
-
-    stage.services["relay"] = fork_into(stage.place("line"), relay)
+    stage.services["relay"] = fork_into(stage.place("line"), lambda: run_relay(plan, ready))
     os.close(ready)
     os.read(heard, 1)
     os.close(heard)

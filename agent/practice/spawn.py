@@ -39,19 +39,25 @@ class Program:
 
 def start(place: Place, program: Program) -> int:
     """Start a program and return its process id."""
-    return fork_into(place, lambda: _execute(program))
+    return fork_into(place, lambda: _execute(program), attached=program.attached)
 
 
-def fork_into(place: Place, body: Callable[[], None]) -> int:
-    """Fork a child that enters the place, runs the body and ends; return its process id."""
+def fork_into(place: Place, body: Callable[[], None], *, attached: bool = False) -> int:
+    """Fork a child that enters the place, runs the body and ends; return its process id.
+
+    It leaves the terminal's group unless `attached`: Ctrl-C is meant for the visit, not for the
+    network under it.
+    """
     child = os.fork()
     if child == 0:
-        _live(place, body)
+        _live(place, body, attached=attached)
     return child
 
 
-def _live(place: Place, body: Callable[[], None]) -> NoReturn:
+def _live(place: Place, body: Callable[[], None], *, attached: bool) -> NoReturn:
     try:
+        if not attached:
+            os.setsid()
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGCHLD, signal.SIGPIPE):
             signal.signal(number, signal.SIG_DFL)
         signal.set_wakeup_fd(-1)
@@ -66,8 +72,6 @@ def _live(place: Place, body: Callable[[], None]) -> NoReturn:
 
 
 def _execute(program: Program) -> None:
-    if not program.attached:
-        os.setsid()
     kept = [os.dup(stream) for stream in program.streams]
     for number, stream in enumerate(kept):
         os.dup2(stream, number, inheritable=True)
