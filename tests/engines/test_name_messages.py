@@ -77,7 +77,9 @@ def test_an_extended_error_octet_by_octet():
     assert answer.extended_errors == (ExtendedError(info_code=22),)
 
 
-@pytest.mark.parametrize(("told", "meant"), [(0, 512), (100, 512), (511, 512), (512, 512), (1232, 1232)])
+@pytest.mark.parametrize(
+    ("told", "meant"), [(0, 512), (100, 512), (511, 512), (512, 512), (1232, 1232)]
+)
 def test_a_size_below_512_means_512(told, meant):
     # RFC 6891 §6.2.3.
     query = write_question(asked(udp_bytes=1232))
