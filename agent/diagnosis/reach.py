@@ -79,6 +79,8 @@ def _is_blocked(facts: Facts, port: PortStatistics, found: ReachStatistics) -> b
     """Tell whether the port, and neither its host nor the service there, is the trouble."""
     if not port.wanted_open or port.as_wanted is not False or _is_closed(facts, port):
         return False
+    if _of_a_dead_server(facts, port):
+        return False
     server_answers = port.at_server and bool(found.seen_addresses)
     return server_answers or port.compared_with is not None or port.outcome == "refused"
 
@@ -89,7 +91,7 @@ def _is_closed(facts: Facts, port: PortStatistics) -> bool:
     Where no other port shows how far away it is, a reset from right behind the home may be another
     one's, sent in its name. A server that is down altogether is told as that.
     """
-    if not port.wanted_open or (port.at_server and facts.server_cause() is not None):
+    if not port.wanted_open or _of_a_dead_server(facts, port):
         return False
     if port.outcome == "unreachable":
         told = (port.icmp_type, port.icmp_code)
@@ -100,6 +102,10 @@ def _is_closed(facts: Facts, port: PortStatistics) -> bool:
         return port.refused_at >= port.reached_at
     last = _last(port)
     return last > 0 and _placed(facts, port, last) is not Segment.HOME
+
+
+def _of_a_dead_server(facts: Facts, port: PortStatistics) -> bool:
+    return port.at_server and facts.server_cause() is not None
 
 
 def _far(port: PortStatistics) -> Segment:

@@ -70,7 +70,8 @@ def test_the_operators_own_server_is_no_part_of_beyond():
     assert found(what, "port-refused").segment is Segment.OPERATOR
     without = {"plan": "no-fill", "card_fault": "refused"}
     down = {"without": ("throughput-down", "throughput-up")}
-    assert found(what, "port-refused", **without, **down) is None
+    for code in ("port-refused", "port-blocked"):
+        assert found(what, code, **without, **down) is None
     assert found(what, "server-silent", **without, **down) is not None
     answered = blocked(*WAY, through=WAY, at_server=True)
     assert found(answered).segment is Segment.OPERATOR
