@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from ipaddress import ip_address, ip_network
 
 from agent.assessment.case import Case
 from agent.assessment.evidence import Item
@@ -19,6 +18,7 @@ from agent.measurements import (
     Role,
 )
 from agent.settings.model import FitnessRule, PluggedInto
+from agent.stats.address_ranges import of_a_home
 from agent.stats.same_loss import Losses, chance_of_same
 
 USB_BUS, HIDDEN_HOP, LAPTOP_CHECK = "usb_bus", "hidden_hop", "laptop_check"
@@ -27,9 +27,6 @@ WAYS = {f"throughput-{way.value}": way for way in (Direction.DOWN, Direction.UP)
 
 _FARTHER = (Role.MODEM, Role.FIRST_HOP, Role.SERVER, Role.OUTSIDE)
 _BEHIND_ROUTER = (PluggedInto.ROUTER, PluggedInto.MESH)
-_OF_HOMES = tuple(map(ip_network, ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7")))
-"""RFC 1918 §3; RFC 4193 §3.1."""
-
 _LEAST_LOST = 2
 """One lost probe of hundreds is chance, or a gateway that drops its own answer."""
 
@@ -152,11 +149,7 @@ def _at_home(case: Case, item: Item) -> bool:
     """Tell whether the gateway is one of the home's: a modem that bridges has none there."""
     if case.circumstances.plugged_into in _BEHIND_ROUTER:
         return True
-    try:
-        address = ip_address((item.measurement.address or "").partition("%")[0])
-    except ValueError:
-        return False
-    return any(address in net for net in _OF_HOMES if net.version == address.version)
+    return of_a_home((item.measurement.address or "").partition("%")[0])
 
 
 def _fact(

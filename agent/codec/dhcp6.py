@@ -30,8 +30,8 @@ MOST_OPTIONS = 64
 LONGEST_DUID = 130
 """Two octets of type and up to 128 more (RFC 8415 §11.1)."""
 
-REFRESH_DEFAULT_S, REFRESH_LEAST_S = 86_400, 600
-"""IRT_DEFAULT and IRT_MINIMUM (RFC 8415 §7.6)."""
+REFRESH_LEAST_S = 600
+"""IRT_MINIMUM (RFC 8415 §7.6)."""
 
 
 class MessageType(IntEnum):

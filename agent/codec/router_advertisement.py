@@ -28,8 +28,7 @@ NEAR_HOPS = 255
 """A packet that a router forwarded arrives with less, and is no neighbour's (RFC 4861 §6.1.2)."""
 
 SOLICIT_EVERY_S = 4.0
-MOST_SOLICITS = 3
-"""RTR_SOLICITATION_INTERVAL and MAX_RTR_SOLICITATIONS (RFC 4861 §10)."""
+"""RTR_SOLICITATION_INTERVAL (RFC 4861 §10)."""
 
 INFINITE_S = 0xFFFF_FFFF
 UNIT = 8

@@ -148,12 +148,6 @@ def messages(data: bytes) -> Iterator[Message]:
         reader.bytes(min(reader.remaining, _padding(length)))
 
 
-def error_number(body: bytes) -> int:
-    """Return the errno of an ERROR message, 0 for an acknowledgement."""
-    (code,) = struct.unpack("=i", Reader(body, message=NAME).bytes(4))
-    return -int(code)
-
-
 def dump(kind: Kind, sequence: int) -> bytes:
     """Return a request for every entry of a kind."""
     body = LINK.pack(0, 0, 0, 0, 0)

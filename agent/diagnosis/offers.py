@@ -12,6 +12,7 @@ from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Kind, LeaseFacts, LeaseProbe, Nak, Offer, Role, Scalar
 from agent.settings.model import Handover
 from agent.stats import offers as o
+from agent.stats.address_ranges import PRIVATE, within
 from agent.stats.lease import usable
 from agent.stats.offers import Fault, OfferingServer
 
@@ -125,7 +126,7 @@ def other_pool(facts: Facts) -> Match | None:
         if held is not None and held.address and held.origin in _FROM_OUTSIDE:
             addresses.insert(0, held.address)
         for address in addresses:
-            if pools and _judged(facts, address) and not o.within(address, pools):
+            if pools and _judged(facts, address) and not within(address, pools):
                 return Match(evidence=(item.id,), values={"address": address})
     return None
 
@@ -139,7 +140,7 @@ def other_server(facts: Facts) -> Match | None:
         if held is not None and held.origin == "dhcp":
             named.insert(0, held.server_id)
         for server in named:
-            if expected and server is not None and not o.within(server, expected):
+            if expected and server is not None and not within(server, expected):
                 return Match(evidence=(item.id,), values={"server": server})
     return None
 
@@ -262,8 +263,8 @@ def _judged(facts: Facts, address: str) -> bool:
     """Tell whether a pool says anything of an address: a home's own private ones are its own."""
     if address == o.NO_ADDRESS or ":" in address:
         return False
-    own = facts.behind_home and o.is_private(address)
-    return not own or any(o.is_private(pool.partition("/")[0]) for pool in facts.around.pools)
+    own = facts.behind_home and within(address, PRIVATE)
+    return not own or any(within(pool.partition("/")[0], PRIVATE) for pool in facts.around.pools)
 
 
 RULES: tuple[Rule, ...] = (

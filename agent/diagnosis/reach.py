@@ -1,4 +1,4 @@
-"""Ports that a product promises and that do not pass, with who stops them; translation on the way.
+"""Ports that a product promises and that do not pass, with who stops them.
 
 A router names itself where the hop limit of an attempt runs out. Where that works on a port that
 passes, and on the blocked one only up to some router, that router or the next one stops it: it is
@@ -14,14 +14,8 @@ from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
-from agent.diagnosis.segments import hop_segments, within
+from agent.diagnosis.segments import hop_segments
 from agent.measurements import Kind, PortStatistics, ReachStatistics, Scalar
-
-_SHARED = ("100.64.0.0/10",)
-"""RFC 6598 §4: between a customer's router and the operator's translator."""
-
-_TUNNEL_END = ("192.0.0.0/29",)
-"""RFC 6333 §5.7 and §6.5: the two ends of DS-Lite, the second at the operator's translator."""
 
 _NEAR = frozenset({Segment.LAPTOP, Segment.HOME, Segment.MODEM})
 _STEPS = {
@@ -194,25 +188,6 @@ def _hop(port: PortStatistics, distance: int) -> str | None:
     return next(iter(hops), None)
 
 
-def carrier_translation(facts: Facts) -> Match | None:
-    """The first router past the home has an address that is only for an operator's translation.
-
-    A shared address further on is how an operator numbers its own links, and says nothing.
-    """
-    seen, own = facts.around.seen, {a for a in facts.around.own if ":" not in a}
-    if seen is None or ":" in seen or not own or seen in own:
-        return None
-    for item, (hops, segments) in zip(facts.walked(), facts.walks(), strict=True):
-        if item.measurement.family != 4:
-            continue
-        past = (h for h, s in zip(hops, segments, strict=True) if s not in _NEAR)
-        first = next(past, None)
-        for address in first.addresses if first else ():
-            if within(address, (*_SHARED, *_TUNNEL_END)):
-                return Match(evidence=(item.id,), values={"hop": address, "seen_address": seen})
-    return None
-
-
 PORT_BLOCKED = Rule(
     code="port-blocked",
     segment=Segment.UNDETERMINED,
@@ -227,11 +202,4 @@ PORT_REFUSED = Rule(
     next_step="ask-far-end",
     test=port_refused,
 )
-CARRIER = Rule(
-    code="carrier-translation",
-    segment=Segment.NONE,
-    confidence=0.7,
-    next_step="ask-for-own-address",
-    test=carrier_translation,
-)
-RULES: tuple[Rule, ...] = (PORT_BLOCKED, PORT_REFUSED, CARRIER)
+RULES: tuple[Rule, ...] = (PORT_BLOCKED, PORT_REFUSED)

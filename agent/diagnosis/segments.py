@@ -7,21 +7,16 @@ the one before, is lost in its segment.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
 
 from agent.diagnosis.model import Segment
 from agent.settings.model import PluggedInto
+from agent.stats.address_ranges import SHARED, of_a_home, within
 
 Hops = Sequence[Sequence[str]]
 """The addresses that answered at each distance, from 1 upwards; none for a silent hop."""
-
-_OF_HOMES = ("10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7", "198.18.0.0/15")
-"""RFC 1918 §3; RFC 4193 §3.1; and RFC 2544 appendix C.2.2, for networks that only test."""
-
-_SHARED = ("100.64.0.0/10",)
-"""RFC 6598 §7: for an operator's network, not for homes (§4)."""
 
 _SITE_BITS = 56
 """What a home is commonly given of IPv6 (RFC 6177 §2 names /56 and /48)."""
@@ -81,7 +76,7 @@ class Surroundings:
             return self._direct_gateway(address)
         if self.plugged_into is not PluggedInto.UNKNOWN or address is None:
             return Segment.HOME
-        if within(address, _SHARED):
+        if within(address, (SHARED,)):
             return Segment.ACCESS
         untranslated = self.seen in self.own and _version(address) == 4
         return Segment.UNDETERMINED if untranslated and not of_a_home(address) else Segment.HOME
@@ -100,7 +95,7 @@ class Surroundings:
         So are private and shared addresses there, its prefixes, the surroundings of the address
         that it gave us, and its server unless its own prefixes leave that out.
         """
-        if of_a_home(address) or within(address, _SHARED):
+        if of_a_home(address) or within(address, (SHARED,)):
             return True
         if within(address, (*self.customers, *self.network, *self._around_us())):
             return True
@@ -144,17 +139,6 @@ def first_past_modem(hops: Hops, around: Surroundings) -> str | None:
             own_series = place == 0 or telling[0] in around.gateways | around.servers
             return None if own_series else telling[0]
     return None
-
-
-def of_a_home(address: str) -> bool:
-    """Tell whether an address is for use inside a home or a test network."""
-    return within(address, _OF_HOMES)
-
-
-def within(address: str, prefixes: Iterable[str]) -> bool:
-    """Tell whether an address lies in one of the prefixes; texts that are none are passed over."""
-    parsed = _parsed(address)
-    return parsed is not None and any(parsed in ip_network(p) for p in prefixes)
 
 
 def _near(answered: Hops, around: Surroundings) -> dict[int, Segment]:

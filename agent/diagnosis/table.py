@@ -222,8 +222,7 @@ RULES: tuple[Rule, ...] = (
     *families.RULES,
     *naming.RULES,
     *web.RULES,
-    reach.PORT_BLOCKED,
-    reach.PORT_REFUSED,
+    *reach.RULES,
     Rule(
         code="server-silent",
         segment=Segment.OPERATOR,
@@ -246,5 +245,4 @@ RULES: tuple[Rule, ...] = (
         test=services.delay_rises,
     ),
     *translation.RULES,
-    reach.CARRIER,
 )

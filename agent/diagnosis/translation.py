@@ -9,11 +9,13 @@ from __future__ import annotations
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment, Translation
 from agent.diagnosis.rule import Match, Rule
-from agent.diagnosis.segments import within
 from agent.measurements import Kind, Scalar
+from agent.stats.address_ranges import SHARED, TUNNEL_ENDS, within
 
-_SHARED_AMONG_CUSTOMERS = ("100.64.0.0/10", "192.0.0.0/29")
-"""RFC 6598 §7, shared address space; RFC 6333 §5.7, the home's end of DS-Lite."""
+_BEFORE_A_TRANSLATOR = (SHARED, TUNNEL_ENDS)
+"""What an operator gives out or uses on the customer's side of its own translator."""
+
+_THIS_SIDE = frozenset({Segment.LAPTOP, Segment.HOME, Segment.MODEM})
 
 
 def translation_of(facts: Facts) -> Translation | None:
@@ -24,7 +26,7 @@ def translation_of(facts: Facts) -> Translation | None:
     return Translation(
         translated=seen not in own,
         home_routers=_home_routers(facts)[0],
-        shared=any(within(address, _SHARED_AMONG_CUSTOMERS) for address in own),
+        shared=any(within(address, _BEFORE_A_TRANSLATOR) for address in own),
     )
 
 
@@ -39,12 +41,31 @@ def second_router(facts: Facts) -> Match | None:
 
 def shared_address(facts: Facts) -> Match | None:
     """The line was given an address that several customers share."""
-    shared = [a for a in _own(facts) if within(a, _SHARED_AMONG_CUSTOMERS)]
+    shared = [a for a in _own(facts) if within(a, _BEFORE_A_TRANSLATOR)]
     if not shared:
         return None
     held = (i for i in facts.evidence.select(Kind.LEASE) if i.lease is not None)
     ids = tuple(i.id for i in held if i.lease and i.lease.address in shared)
     return Match(evidence=ids, values={"address": shared[0]})
+
+
+def carrier_translation(facts: Facts) -> Match | None:
+    """The first router past the home has an address that is only for an operator's translation.
+
+    A shared address further on is how an operator numbers its own links, and says nothing.
+    """
+    seen, own = facts.around.seen, {a for a in facts.around.own if ":" not in a}
+    if seen is None or ":" in seen or not own or seen in own:
+        return None
+    for item, (hops, segments) in zip(facts.walked(), facts.walks(), strict=True):
+        if item.measurement.family != 4:
+            continue
+        past = (h for h, s in zip(hops, segments, strict=True) if s not in _THIS_SIDE)
+        first = next(past, None)
+        for address in first.addresses if first else ():
+            if within(address, _BEFORE_A_TRANSLATOR):
+                return Match(evidence=(item.id,), values={"hop": address, "seen_address": seen})
+    return None
 
 
 def _own(facts: Facts) -> tuple[str, ...]:
@@ -76,5 +97,12 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="ask-for-own-address",
         test=shared_address,
+    ),
+    Rule(
+        code="carrier-translation",
+        segment=Segment.NONE,
+        confidence=0.7,
+        next_step="ask-for-own-address",
+        test=carrier_translation,
     ),
 )

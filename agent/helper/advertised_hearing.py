@@ -10,6 +10,7 @@ from agent.codec import router_advertisement as ra
 from agent.codec.dhcp6 import Association, Dhcp6Message, Lent, MessageType
 from agent.codec.ipv6 import Packet
 from agent.errors import MalformedMessage
+from agent.helper.offers import keep
 
 MOST_ROUTERS = 16
 MOST_ANSWERS = 32
@@ -57,7 +58,7 @@ class AdvertisedHearing:
             self.far += 1
             return
         form = router_form(ra.decode(packet.payload), packet.source, sender, after_ms)
-        _keep(self.routers, form, MOST_ROUTERS)
+        keep(self.routers, form, MOST_ROUTERS)
 
     def _server(self, packet: Packet, sender: bytes, after_ms: float) -> None:
         datagram = ipv6.decode_datagram(packet.payload)
@@ -65,7 +66,7 @@ class AdvertisedHearing:
             return
         message = dhcp6.decode(datagram.data)
         if self._ours(message):
-            _keep(
+            keep(
                 self.servers,
                 server_form(message, packet.source, sender, after_ms),
                 MOST_ANSWERS,
@@ -165,9 +166,3 @@ def _status(found: tuple[Association, ...]) -> int | None:
 
 def _advertises(packet: Packet) -> bool:
     return packet.next_header == ipv6.ICMPV6 and packet.payload[:1] == bytes((ra.ADVERTISE,))
-
-
-def _keep(kept: list[dict[str, Any]], form: dict[str, Any], most: int) -> None:
-    """Add a form unless it is full, or differs in time only: a router that says it again."""
-    if len(kept) < most and all({**form, "after_ms": 0} != {**o, "after_ms": 0} for o in kept):
-        kept.append(form)

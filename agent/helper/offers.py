@@ -43,10 +43,10 @@ class Hearing:
             return
         mine = message.hardware_address == self.hardware_address
         if mine and message.message_type == MessageType.OFFER and message.xid == self.xid:
-            _keep(self.offers, offer_form(message, sender, after_ms), MOST_OFFERS)
+            keep(self.offers, offer_form(message, sender, after_ms), MOST_OFFERS)
         elif mine and message.message_type == MessageType.NAK:
             to_system = message.xid not in (self.xid, self.presence_xid)
-            _keep(self.naks, nak_form(message, sender, after_ms, to_system), MOST_LISTED)
+            keep(self.naks, nak_form(message, sender, after_ms, to_system), MOST_LISTED)
         else:
             self._overhear(message.server_id)
 
@@ -94,7 +94,7 @@ def nak_form(
     }
 
 
-def _keep(kept: list[dict[str, Any]], form: dict[str, Any], most: int) -> None:
-    """Add a form unless it is full, or differs in time only: one server answering twice."""
+def keep(kept: list[dict[str, Any]], form: dict[str, Any], most: int) -> None:
+    """Add a form unless it is full, or differs in time only: what was said again."""
     if len(kept) < most and all({**form, "after_ms": 0} != {**o, "after_ms": 0} for o in kept):
         kept.append(form)

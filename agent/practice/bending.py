@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from agent.errors import PracticeBroken
+from agent.practice.filtering import load_table
 from agent.practice.stage import Stage
 from agent.practice.topology import core_names, home_routers
 
@@ -23,8 +23,7 @@ def bend_path(stage: Stage, nft: str | None) -> None:
         for host, port in _ends(stage, path.narrow.at):
             stage.bench.mtu(host, port, path.narrow.mtu_bytes)
     for host, rules in sorted(_rules(stage).items()):
-        if nft is None or not stage.run_now(host, (nft, "-f", "-"), _table(rules)):
-            raise PracticeBroken(problem=f"{host} does not take its filter rules (nftables)")
+        load_table(stage, host, _table(rules), nft)
 
 
 def routers(stage: Stage) -> tuple[str, ...]:

@@ -9,8 +9,9 @@ from contextlib import suppress
 from functools import partial
 
 from agent.codec.reader import Reader
-from agent.errors import MalformedMessage, PracticeBroken
-from agent.practice.services import DNS_PORT, WEB_PORT, Service, find
+from agent.errors import MalformedMessage
+from agent.practice.filtering import strike_packets
+from agent.practice.services import DNS_PORT, WEB_PORT, Service
 from agent.practice.simple import LARGEST, answer_name
 from agent.practice.stage import Stage
 
@@ -30,7 +31,7 @@ def ipv6_no_uplink(stage: Stage) -> None:
 
 def ipv6_dead_beyond(stage: Stage) -> None:
     """Let the edge forward nothing of IPv6."""
-    _filter(stage, "edge", "forward", "meta nfproto ipv6 drop")
+    strike_packets(stage, "edge", "forward", "meta nfproto ipv6 drop")
 
 
 def ipv6_above_1480_lost(stage: Stage) -> None:
@@ -53,7 +54,7 @@ def ipv6_site_mute(stage: Stage) -> None:
     plan = stage.addresses_6
     if plan is not None:
         mute = f"ip6 daddr {plan.sites[0]} tcp dport {WEB_PORT} drop"
-        _filter(stage, "outside", "input", mute)
+        strike_packets(stage, "outside", "input", mute)
 
 
 def ipv6_names_silent(stage: Stage) -> None:
@@ -93,15 +94,7 @@ def _asked(query: bytes) -> int:
 
 
 def _lose_above(stage: Stage, size_bytes: int) -> None:
-    _filter(stage, "edge", "forward", f"meta nfproto ipv6 meta length > {size_bytes} drop")
-
-
-def _filter(stage: Stage, host: str, hook: str, rule: str) -> None:
-    nft = find("nft")
-    chain = f"chain struck {{ type filter hook {hook} priority filter; {rule}; }}"
-    table = f"table inet families {{\n{chain}\n}}\n"
-    if nft is None or not stage.run_now(host, (nft, "-f", "-"), table):
-        raise PracticeBroken(problem=f"{host} does not take its filter rules (nftables)")
+    strike_packets(stage, "edge", "forward", f"meta nfproto ipv6 meta length > {size_bytes} drop")
 
 
 STRIKES = (

@@ -8,6 +8,7 @@ from functools import partial
 from agent.errors import PracticeBroken
 from agent.practice.addresses import Addresses
 from agent.practice.bent_names import Bend, serve_bent
+from agent.practice.filtering import strike_packets
 from agent.practice.homes import HOMES
 from agent.practice.kernel import inside
 from agent.practice.naming import names_6
@@ -86,13 +87,13 @@ def dns_disagrees(stage: Stage) -> None:
 
 def dns_without_tcp(stage: Stage) -> None:
     """Let nothing reach the resolver over TCP."""
-    _filter(stage, "input", f"tcp dport {DNS_PORT} drop")
+    strike_packets(stage, "outside", "input", f"tcp dport {DNS_PORT} drop")
 
 
 def dns_above_512_lost(stage: Stage) -> None:
     """Let no long answer leave over UDP, as an old firewall does (RFC 6891 §6.2.6)."""
     longest = PLAIN_OCTETS + UDP_HEADER
-    _filter(stage, "output", f"udp sport {DNS_PORT} udp length > {longest} drop")
+    strike_packets(stage, "outside", "output", f"udp sport {DNS_PORT} udp length > {longest} drop")
 
 
 def _hand_out(stage: Stage, resolvers: tuple[str, ...]) -> None:
@@ -131,14 +132,6 @@ def _resolver(stage: Stage, addresses: Addresses, *, alone: bool = False) -> Ser
         addresses_6=None if alone else plan_6,
         names=names_6(addresses, plan_6, translated=translated) if plan_6 else None,
     )
-
-
-def _filter(stage: Stage, hook: str, rule: str) -> None:
-    nft = find("nft")
-    chain = f"chain struck {{ type filter hook {hook} priority filter; {rule}; }}"
-    table = f"table inet naming {{\n{chain}\n}}\n"
-    if nft is None or not stage.run_now("outside", (nft, "-f", "-"), table):
-        raise PracticeBroken(problem="the resolver takes no filter rules (nftables)")
 
 
 STRIKES = (

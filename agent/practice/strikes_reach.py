@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from agent.errors import PracticeBroken
 from agent.practice.addresses import POINT_BITS, WAN_BITS
+from agent.practice.filtering import strike_packets, strike_table
 from agent.practice.open_ports import ANSWER_PORT, MAIL_PORT
-from agent.practice.services import find
 from agent.practice.stage import Stage
 from agent.practice.topology import OUTER_ROUTER, home_routers
 
@@ -17,33 +16,33 @@ SHARED_PREFIX = "100.127.0.0/24"
 
 def home_drops_port(stage: Stage) -> None:
     """Let the laptop's router pass nothing to the mail port."""
-    _filter(stage, "router", "forward", f"tcp dport {MAIL_PORT} drop")
+    strike_packets(stage, "router", "forward", f"tcp dport {MAIL_PORT} drop")
 
 
 def home_refuses_port(stage: Stage) -> None:
     """Let the laptop's router answer for the mail port with a reset."""
-    _filter(stage, "router", "forward", f"tcp dport {MAIL_PORT} reject with tcp reset")
+    strike_packets(stage, "router", "forward", f"tcp dport {MAIL_PORT} reject with tcp reset")
 
 
 def outer_drops_port(stage: Stage) -> None:
     """Let the home's outer router pass nothing to the mail port."""
-    _filter(stage, OUTER_ROUTER, "forward", f"tcp dport {MAIL_PORT} drop")
+    strike_packets(stage, OUTER_ROUTER, "forward", f"tcp dport {MAIL_PORT} drop")
 
 
 def edge_drops_port(stage: Stage) -> None:
     """Let the edge pass nothing to the mail port."""
-    _filter(stage, "edge", "forward", f"tcp dport {MAIL_PORT} drop")
+    strike_packets(stage, "edge", "forward", f"tcp dport {MAIL_PORT} drop")
 
 
 def edge_forbids_udp(stage: Stage) -> None:
     """Let the edge say that the server's answering port is forbidden over UDP."""
     forbid = f"udp dport {ANSWER_PORT} reject with icmpx type admin-prohibited"
-    _filter(stage, "edge", "forward", forbid)
+    strike_packets(stage, "edge", "forward", forbid)
 
 
 def far_end_refuses_port(stage: Stage) -> None:
     """Let the outside host answer for its mail port with a reset."""
-    _filter(stage, "outside", "input", f"tcp dport {MAIL_PORT} reject with tcp reset")
+    strike_packets(stage, "outside", "input", f"tcp dport {MAIL_PORT} reject with tcp reset")
 
 
 def carrier_nat(stage: Stage) -> None:
@@ -57,18 +56,7 @@ def carrier_nat(stage: Stage) -> None:
     bench.address("edge", "line", SHARED_EDGE, WAN_BITS)
     rule = f'ip saddr {SHARED_PREFIX} oifname "out" snat to {addresses.wan}'
     chain = f"chain out {{ type nat hook postrouting priority srcnat; {rule}; }}"
-    _load(stage, "edge", f"table ip reach {{\n{chain}\n}}\n")
-
-
-def _filter(stage: Stage, host: str, hook: str, rule: str) -> None:
-    chain = f"chain struck {{ type filter hook {hook} priority filter; {rule}; }}"
-    _load(stage, host, f"table inet reach {{\n{chain}\n}}\n")
-
-
-def _load(stage: Stage, host: str, table: str) -> None:
-    nft = find("nft")
-    if nft is None or not stage.run_now(host, (nft, "-f", "-"), table):
-        raise PracticeBroken(problem=f"{host} takes no filter rules (nftables)")
+    strike_table(stage, "edge", f"table ip reach {{\n{chain}\n}}\n")
 
 
 STRIKES = (

@@ -10,6 +10,7 @@ from functools import partial
 from agent.codec.dhcp_options import Option
 from agent.errors import PracticeBroken
 from agent.practice.addresses import ACTIVATION_NAME, Addresses
+from agent.practice.filtering import strike_packets, strike_table
 from agent.practice.services import WEB_PORT, Service, dhcp_service, find
 from agent.practice.sites import SECURE_PORT, doors, secure_site, site_page, web_service
 from agent.practice.stage import Stage
@@ -71,13 +72,13 @@ def content_changed(stage: Stage) -> None:
 def one_site_down(stage: Stage) -> None:
     """Let one site take nothing."""
     mute = f"ip daddr {stage.addresses.sites[0].address} tcp dport {WEB_PORT} drop"
-    _filter(stage, "outside", f"type filter hook input priority filter; {mute};")
+    strike_packets(stage, "outside", "input", mute)
 
 
 def all_sites_down(stage: Stage) -> None:
     """Let no site take anything; names are still answered."""
-    mute = f"tcp dport {{ {WEB_PORT}, {SECURE_PORT} }} drop"
-    _filter(stage, "outside", f"type filter hook input priority filter; {mute};")
+    mute = f"meta nfproto ipv4 tcp dport {{ {WEB_PORT}, {SECURE_PORT} }} drop"
+    strike_packets(stage, "outside", "input", mute)
 
 
 def certificate_expired(stage: Stage) -> None:
@@ -146,10 +147,13 @@ def _sign_in(addresses: Addresses, _host: str, path: str) -> Served:
 def _capture(stage: Stage, host: str, port: str, *, secure_refused: bool) -> None:
     """Send plain pages that come in at a port to the host itself, whoever they are for."""
     taken = f'iifname "{port}" tcp dport {WEB_PORT} redirect to :{WEB_PORT};'
-    _filter(stage, host, f"type nat hook prerouting priority dstnat; {taken}", name="captured")
+    chain = f"chain captured {{ type nat hook prerouting priority dstnat; {taken} }}"
+    strike_table(stage, host, f"table ip struck {{\n{chain}\n}}\n")
     if secure_refused:
-        refused = f'iifname "{port}" tcp dport {SECURE_PORT} reject with tcp reset;'
-        _filter(stage, host, f"type filter hook forward priority filter; {refused}", name="refused")
+        refused = (
+            f'iifname "{port}" meta nfproto ipv4 tcp dport {SECURE_PORT} reject with tcp reset'
+        )
+        strike_packets(stage, host, "forward", refused)
 
 
 def _relay(stage: Stage, done_to: Callable[[Served], Served]) -> None:
@@ -221,13 +225,6 @@ def _serve(stage: Stage, host: str, answer: Answer, at: tuple[Door, ...] = PLAIN
     run = partial(serve_answers, at, answer)
     own = stage.addresses.edge if host == "edge" else stage.addresses.router
     stage.serve(Service(name="portal", host=host, run=run, listens=(own, at[-1].port)))
-
-
-def _filter(stage: Stage, host: str, chain: str, name: str = "struck") -> None:
-    nft = find("nft")
-    table = f"table ip web_{name} {{\nchain {name} {{ {chain} }}\n}}\n"
-    if nft is None or not stage.run_now(host, (nft, "-f", "-"), table):
-        raise PracticeBroken(problem=f"{host} does not take its filter rules (nftables)")
 
 
 STRIKES = (

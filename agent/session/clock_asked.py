@@ -10,7 +10,7 @@ from agent.codec.ntp import PORT
 from agent.errors import DoorstepError
 from agent.measurements import ClockExchange, Reason
 from agent.probes.clock_offset import METHOD, ask_time
-from agent.session.far_server import FAMILIES
+from agent.session.lookup import FAMILIES, first_address
 from agent.session.site import Site
 
 WITHIN_S = 1.0
@@ -48,20 +48,11 @@ class ClockAsked:
 
     def _exchange(self, host: str) -> ClockExchange:
         site = self._site
-        address = self._looked_up(host)
+        families = FAMILIES[site.request.family]
+        address = first_address(site.names, host, families, within_s=LOOKUP_WITHIN_S)
         asked = site.workshop.probe_socket(METHOD, site.ground.binding, address, PORT)
         try:
             nonce = secrets.randbits(NONCE_BITS)
             return ask_time(asked, host, nonce, site.timeline.clock, within_s=WITHIN_S)
         finally:
             asked.close()
-
-    def _looked_up(self, host: str) -> str:
-        refused: DoorstepError | None = None
-        for family in FAMILIES[self._site.request.family]:
-            try:
-                return self._site.names.resolve(host, family, LOOKUP_WITHIN_S)[0]
-            except DoorstepError as error:
-                refused = refused or error
-        assert refused is not None
-        raise refused

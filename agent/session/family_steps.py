@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from contextlib import closing
-from ipaddress import ip_address
 
 from agent.errors import CannotMeasure
 from agent.measurements import HopWalk, Kind, Measurement, Role
@@ -13,6 +12,7 @@ from agent.session.looks import PATH_METHOD
 from agent.session.site import Site
 from agent.session.steps import Step
 from agent.session.targets import host_of, server_link
+from agent.settings.model import is_address
 
 EXPECTED_S = 0.5
 WALK_S = 3.0
@@ -79,14 +79,7 @@ def family_targets(site: Site) -> tuple[FamilyTarget, ...]:
     settings = site.request.settings
     web = tuple(FamilyTarget(name=one.name, url=one.url) for one in settings.targets.web)
     link = server_link(site.request.server_url, settings.server)
-    if link is None or not link.startswith("http") or not _is_name(host_of(link)):
+    host = host_of(link) if link and link.startswith("http") else ""
+    if link is None or not host or is_address(host):
         return web
     return (*web, FamilyTarget(name=SERVER, url=link, filling=False))
-
-
-def _is_name(host: str) -> bool:
-    try:
-        ip_address(host)
-    except ValueError:
-        return bool(host)
-    return False

@@ -10,6 +10,7 @@ from agent.errors import CannotMeasure, DoorstepError, ServerBusy
 from agent.measurements import Direction, Reason
 from agent.probes.server import read_card, transfer_urls
 from agent.record.model import ServerFacts
+from agent.session.lookup import FAMILIES, first_address
 from agent.session.request import VisitRequest
 from agent.session.site import Site
 from agent.session.steps import Conductor, busy_s
@@ -18,9 +19,6 @@ from agent.session.targets import server_host
 CARD_WITHIN_S = 5.0
 CARD_AFTER_WITHIN_S = 2.0
 LOOKUP_WITHIN_S = 4.0
-
-FAMILIES = {"4": (4,), "6": (6,), "both": (4, 6)}
-"""The address of which family is looked for first, by what was asked for."""
 
 _log = logging.getLogger("doorstep")
 
@@ -119,11 +117,9 @@ class FarServer:
         host = server_host(self._request.server_url, self._request.settings.server)
         if host is None:
             return None
-        refused: CannotMeasure | None = None
-        for family in FAMILIES[self._request.family]:
-            try:
-                return site.names.resolve(host, family, LOOKUP_WITHIN_S)[0]
-            except CannotMeasure as error:
-                refused = refused or error
-        self.error = self.error or refused
-        return None
+        families = FAMILIES[self._request.family]
+        try:
+            return first_address(site.names, host, families, within_s=LOOKUP_WITHIN_S)
+        except CannotMeasure as refused:
+            self.error = self.error or refused
+            return None

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from agent.codec.card import Card
-from agent.errors import CannotMeasure, NoAddress
+from agent.errors import NoAddress
 from agent.measurements import Kind, Measurement, Role
 from agent.probes.reach import METHOD, ServerEnds, measure_reach
+from agent.session.lookup import FAMILIES, first_address
 from agent.session.site import Site
 from agent.session.steps import Step
 from agent.session.targets import port_of_url, server_link
 
 EXPECTED_S = 0.3
 LOOKUP_S = 2.0
-FAMILIES = {"4": (4,), "6": (6,), "both": (4, 6)}
 
 
 def reach_step(site: Site, address: str | None, card: Card | None) -> Step | None:
@@ -63,15 +63,11 @@ def server_ends(site: Site, address: str | None, card: Card | None) -> ServerEnd
 
 def resolved(site: Site, host: str) -> str:
     """Return an address of a host in a family that the laptop speaks; raises CannotMeasure."""
-    refused: CannotMeasure = NoAddress(interface=site.ground.interface.name)
-    for family in FAMILIES[site.request.family]:
-        if site.ground.binding.source(family) is None:
-            continue
-        try:
-            return site.names.resolve(host, family, LOOKUP_S)[0]
-        except CannotMeasure as error:
-            refused = error
-    raise refused
+    asked_for = FAMILIES[site.request.family]
+    spoken = tuple(f for f in asked_for if site.ground.binding.source(f) is not None)
+    if not spoken:
+        raise NoAddress(interface=site.ground.interface.name)
+    return first_address(site.names, host, spoken, within_s=LOOKUP_S)
 
 
 def _family(address: str) -> int:

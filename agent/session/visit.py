@@ -193,8 +193,9 @@ class _Visit:
 
     def _ask_for_portal(self, site: Site) -> None:
         """Ask the captive portal API; the lease, which may name it, is known by now."""
-        self._begin(Kind.HTTP, access_step(site, self.conductor.measurements))
-        self.conductor.finish(Kind.HTTP)
+        if self.request.wants(Kind.HTTP):
+            self._begin(Kind.HTTP, access_step(site, self.conductor.measurements))
+            self.conductor.finish(Kind.HTTP)
 
     def _look(self, site: Site) -> PathStatistics | None:
         if self.server.address is not None:

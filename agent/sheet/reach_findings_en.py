@@ -1,4 +1,4 @@
-"""English sentences about ports that do not pass and translation by the operator."""
+"""English sentences about ports that do not pass."""
 
 from __future__ import annotations
 
@@ -7,13 +7,7 @@ from agent.record import Scalar
 FINDING = {
     "port-blocked": "{name} ({transport} {port}) is {port_fate}; the last to answer: {last_hop}.",
     "port-refused": "The far end itself refuses {name} ({transport} {port}): nobody serves it.",
-    "carrier-translation": (
-        "The operator seems to translate too (first hop {hop}, seen as {seen_address}): nothing "
-        "gets in from outside."
-    ),
 }
-
-NOTES = frozenset({"carrier-translation"})
 
 STEP = {
     "allow-port-at-router": (

@@ -11,6 +11,10 @@ FINDING = {
         "The operator gave an address that customers share ({address}): nothing can be reached "
         "from outside by it."
     ),
+    "carrier-translation": (
+        "The operator seems to translate too (first hop {hop}, seen as {seen_address}): nothing "
+        "gets in from outside."
+    ),
 }
 
 NOTES = frozenset(FINDING)

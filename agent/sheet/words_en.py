@@ -349,7 +349,6 @@ LABEL = {
     "reason": "Why",
 }
 STATED = {True: "yes, as stated", False: "no, others were on", None: "not stated"}
-YES, NO = "yes", "no"
 NO_FAULT = "none"
 TRUE_FALSE = {True: "yes", False: "no"}
 # What a practice network tells of itself.

@@ -15,14 +15,15 @@ from agent.measurements import (
     LeaseFacts,
     ServerAnswer,
 )
+from agent.stats.address_ranges import UNIQUE_LOCAL
 
 NO_ADDRESSES, NO_PREFIX = 2, 6
 """NoAddrsAvail and NoPrefixAvail (RFC 8415 §21.13)."""
 
 TWICE = 2
 ADVERTISE = "advertise"
-_LINK_LOCAL, _UNIQUE_LOCAL = IPv6Network("fe80::/10"), IPv6Network("fc00::/7")
-"""RFC 4291 §2.5.6, RFC 4193 §3.1."""
+_LINK_LOCAL = IPv6Network("fe80::/10")
+"""RFC 4291 §2.5.6."""
 
 
 class AdvertisedFault(StrEnum):
@@ -185,7 +186,7 @@ def _usable(told: AdvertisedPrefix) -> bool:
 
 
 def _global(told: AdvertisedPrefix) -> bool:
-    return IPv6Address(told.network) not in _UNIQUE_LOCAL
+    return IPv6Address(told.network) not in UNIQUE_LOCAL
 
 
 def _once(values: Iterable[str]) -> tuple[str, ...]:

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from statistics import median
 
 from agent.measurements import (
     FamilyBreak,
@@ -15,6 +13,7 @@ from agent.measurements import (
     Named,
 )
 from agent.stats.path import path_statistics
+from agent.stats.quantiles import median, median_of_known
 from agent.units import MS_PER_S
 
 RESOLUTION_DELAY_S = 0.05
@@ -82,8 +81,8 @@ def family_statistics(look: FamilyLook) -> FamilyStatistics:
         tried=len(pairs),
         answered=len(answered),
         unanswered=tuple(p.six.target for p in pairs if p.alone),
-        connect_4_ms=_median(p.four.connect_ms for p in pairs if p.four is not None),
-        connect_6_ms=_median(p.six.connect_ms for p in pairs),
+        connect_4_ms=median_of_known(p.four.connect_ms for p in pairs if p.four is not None),
+        connect_6_ms=median_of_known(p.six.connect_ms for p in pairs),
         racing_s=racing_s,
         single_s=single_s,
         hangs=FamilyBreak.LARGE_LOST in breaks,
@@ -173,17 +172,11 @@ def _cost(
     lost_s = [_lost_s(p.six) for p in pairs if p.alone]
     if not lost_s and FamilyBreak.SLOWER in breaks:
         lost_s = [p.later_ms / MS_PER_S for p in pairs if p.later_ms is not None]
-    if not lost_s:
-        return (None, None)
-    return min(ATTEMPT_DELAY_S, median(lost_s)), median(lost_s)
+    middle_s = median(lost_s)
+    return (None, None) if middle_s is None else (min(ATTEMPT_DELAY_S, middle_s), middle_s)
 
 
 def _lost_s(one: FamilyTry) -> float:
     """Return how long an attempt keeps a client that waits for its end."""
     silent = one.problem == SILENCE or one.took_ms is None
     return CONNECT_LIMIT_S if silent or one.took_ms is None else one.took_ms / MS_PER_S
-
-
-def _median(values: Iterable[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return median(known) if known else None

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from ipaddress import IPv4Network, IPv6Address, IPv6Network, ip_address, ip_network
+from ipaddress import IPv6Address, ip_address, ip_network
 
 from agent.measurements import NameCheck, NameOutcome, NamePurpose, NameQueries
+from agent.stats.address_ranges import PRIVATE, SHARED, UNIQUE_LOCAL
 
 NO_ERROR, SERVER_FAILURE, NO_SUCH_NAME = 0, 2, 3
 """Response codes of RFC 1035 §4.1.1."""
@@ -13,20 +14,11 @@ NO_ERROR, SERVER_FAILURE, NO_SUCH_NAME = 0, 2, 3
 LONGEST_PLAIN = 512
 """Octets of an answer to a query without an OPT record (RFC 1035 §2.3.4)."""
 
-PRIVATE: tuple[IPv4Network | IPv6Network, ...] = tuple(
-    ip_network(prefix)
-    for prefix in (
-        "0.0.0.0/8",
-        "10.0.0.0/8",
-        "100.64.0.0/10",
-        "127.0.0.0/8",
-        "169.254.0.0/16",
-        "172.16.0.0/12",
-        "192.168.0.0/16",
-        "::/127",
-        "fc00::/7",
-        "fe80::/10",
-    )
+NOT_OF_THE_INTERNET = (
+    *PRIVATE,
+    SHARED,
+    UNIQUE_LOCAL,
+    *map(ip_network, ("0.0.0.0/8", "127.0.0.0/8", "169.254.0.0/16", "::/127", "fe80::/10")),
 )
 """Where nothing of the Internet is: RFC 1918, RFC 6598, RFC 3927, RFC 1122 §3.2.1.3, RFC 4193,
 RFC 4291 §2.5."""
@@ -147,7 +139,7 @@ def is_private(address: str) -> bool:
         return False
     if isinstance(parsed, IPv6Address) and parsed.ipv4_mapped is not None:
         parsed = parsed.ipv4_mapped
-    return any(parsed in prefix for prefix in PRIVATE if prefix.version == parsed.version)
+    return any(parsed in prefix for prefix in NOT_OF_THE_INTERNET)
 
 
 def _long_exists(queries: NameQueries) -> bool:

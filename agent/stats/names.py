@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
-from statistics import median
 from typing import Any
 
 from agent.measurements import (
@@ -19,6 +17,7 @@ from agent.measurements import (
 from agent.stats import name_checks, quantiles
 from agent.stats.delay import round_trip
 from agent.stats.name_checks import NO_ERROR, NO_SUCH_NAME, came, of
+from agent.stats.quantiles import median_of_known
 
 _NEVER_EXISTS = ".invalid"
 """RFC 6761 §6.4: names under it are never delegated."""
@@ -49,7 +48,7 @@ def dns_statistics(queries: NameQueries, confidence: float = 0.95) -> DnsStatist
         validates=_validates(queries, answered),
         transport=queries.transport,
         place=queries.place,
-        setup_ms=_middle(queries.setup_ms),
+        setup_ms=median_of_known(queries.setup_ms),
         problem=next((p for p in queries.problem if p), None),
         foreign=sum(queries.foreign) + sum(c.foreign for c in queries.checks),
         **_families(queries, answered),
@@ -85,17 +84,8 @@ def _shown(queries: NameQueries) -> dict[str, Any]:
     }
 
 
-def _answers(checks: Sequence[NameCheck]) -> list[NameCheck]:
-    return [c for c in checks if c.outcome is NameOutcome.ANSWERED]
-
-
 def _settles(check: NameCheck) -> bool:
     return check.rcode is not None
-
-
-def _middle(times: Sequence[float | None]) -> float | None:
-    known = [t for t in times if t is not None]
-    return median(known) if known else None
 
 
 def _absent(name: str) -> bool:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from ipaddress import IPv4Address, IPv4Network, ip_address, ip_network
+from ipaddress import IPv4Network
 from itertools import pairwise
 
 from agent.measurements import LeaseFacts, LeaseProbe, Offer
+from agent.stats.address_ranges import within
 
 INFINITE_S = 0xFFFF_FFFF
 """RFC 2131 §3.3: a lease without end has no renewal times."""
@@ -124,23 +124,3 @@ def _on_link(offer: Offer) -> list[IPv4Network]:
         for route in offer.routes
         if route.router == NO_ADDRESS and route.prefix
     ]
-
-
-def within(address: str, networks: Iterable[IPv4Network | str]) -> bool:
-    """Tell whether an address lies in any of the networks; of another family it does not."""
-    try:
-        found = ip_address(address)
-    except ValueError:
-        return False
-    return any(found in ip_network(str(network), strict=False) for network in networks)
-
-
-def is_private(address: str) -> bool:
-    """Tell whether an address is of those that every home may use (RFC 1918 §3)."""
-    return within(address, _PRIVATE)
-
-
-_PRIVATE = tuple(
-    IPv4Network((int(IPv4Address(first)), bits))
-    for first, bits in (("10.0.0.0", 8), ("172.16.0.0", 12), ("192.168.0.0", 16))
-)

@@ -35,6 +35,11 @@ def median(values: Sequence[float]) -> float | None:
     return (ordered[lower] + ordered[upper]) / 2
 
 
+def median_of_known(values: Iterable[float | None]) -> float | None:
+    """Return the median of those that were measured; None where none was."""
+    return median([value for value in values if value is not None])
+
+
 def finite(value: float | None) -> float | None:
     """Return the value where it is a number that a page can show, else None."""
     return value if value is not None and math.isfinite(value) else None

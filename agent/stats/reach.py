@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from statistics import median
 
 from agent.measurements import (
     PortAttempt,
@@ -14,6 +13,7 @@ from agent.measurements import (
     ReachStatistics,
     Sighting,
 )
+from agent.stats.quantiles import median_of_known
 
 UNTRIED, FILTERED = "untried", "filtered"
 
@@ -49,7 +49,7 @@ def _port(look: ReachLook, number: int) -> PortStatistics:
         wanted_open=target.wanted_open,
         at_server=target.at_server,
         address=target.address,
-        rtt_ms=_middle(a.rtt_ms for a in whole if a.outcome is ReachOutcome.OPEN),
+        rtt_ms=median_of_known(a.rtt_ms for a in whole if a.outcome is ReachOutcome.OPEN),
         answered_by=telling.answered_by if telling else None,
         icmp_type=telling.icmp_type if telling else None,
         icmp_code=telling.icmp_code if telling else None,
@@ -141,8 +141,3 @@ def _sightings(look: ReachLook) -> tuple[Sighting, ...]:
         for one in look.attempts
         if one.seen_address is not None and one.seen_port is not None
     )
-
-
-def _middle(values: Iterable[float | None]) -> float | None:
-    known = [value for value in values if value is not None]
-    return median(known) if known else None

@@ -7,7 +7,7 @@ from datetime import datetime
 from urllib.parse import urlsplit
 
 from agent.measurements import HttpStatistics, WebAttempt, WebFetch
-from agent.stats.quantiles import median
+from agent.stats.quantiles import median, median_of_known
 
 # RFC 9110 §15.5, §15.6: from here on the answer is none.
 FAILING = 400
@@ -75,7 +75,7 @@ def _well(attempt: WebAttempt) -> bool:
 
 
 def _middle(fetch: WebFetch, phase: Callable[[WebAttempt], float | None]) -> float | None:
-    return median([t for a in fetch.attempts if (t := phase(a)) is not None])
+    return median_of_known(phase(a) for a in fetch.attempts)
 
 
 def _intercepted(fetch: WebFetch, attempt: WebAttempt) -> bool:
@@ -121,9 +121,8 @@ def _right_page(fetch: WebFetch, attempt: WebAttempt) -> bool:
 def _clock_ahead(fetch: WebFetch) -> tuple[float, float] | None:
     """Return the laptop's clock less the site's in seconds, and how far off that may be."""
     told = [t for a in fetch.attempts if not _intercepted(fetch, a) and (t := _ahead(a))]
-    if not told:
-        return None
-    return _middle_of([t[0] for t in told]), max(t[1] for t in told)
+    ahead_s = median([t[0] for t in told])
+    return None if ahead_s is None else (ahead_s, max(t[1] for t in told))
 
 
 def _ahead(attempt: WebAttempt) -> tuple[float, float] | None:
@@ -134,7 +133,3 @@ def _ahead(attempt: WebAttempt) -> tuple[float, float] | None:
     latest_s = (here - there).total_seconds() - (attempt.age_s or 0)
     width_s = attempt.total_ms / 1000 + DATE_WIDTH_S
     return latest_s - width_s / 2, width_s / 2
-
-
-def _middle_of(values: list[float]) -> float:
-    return sorted(values)[len(values) // 2]

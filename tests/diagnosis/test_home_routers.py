@@ -4,14 +4,17 @@ Ranges: RFC 1918 §3 (private), RFC 6598 §7 (shared), RFC 6333 §5.7 (DS-Lite).
 """
 
 import pytest
-from visits import EDGE, delay, judge, lease, path, settings, visit
+from visits import EDGE, SERVER, delay, judge, lease, path, settings, visit
 
 from agent.diagnosis.model import Segment, Translation
 from agent.measurements import Role
 from agent.settings.model import PluggedInto
+from agent.sheet.wording import SENTENCE, finding_sentence
 
 SEEN = "203.0.113.77"
 """RFC 5737 §3; the line's address from outside."""
+
+CORE = "203.0.113.1"
 
 
 def at_home(*hops, own="192.168.1.20", seen=SEEN, network=(), into=PluggedInto.ROUTER):
@@ -75,3 +78,27 @@ def test_an_address_that_the_server_sees_unchanged_is_not_translated():
 @pytest.mark.parametrize("seen", [None, "2001:db8::7"])
 def test_without_the_servers_view_over_ipv4_nothing_is_inferred(seen):
     assert at_home("192.168.1.1", EDGE, seen=seen).translation is None
+
+
+def carrier(*hops, own="192.168.1.20"):
+    return advice(at_home(*hops, own=own)).get("carrier-translation")
+
+
+@pytest.mark.parametrize("hop", ["100.64.0.1", "100.127.255.254", "192.0.0.1"])
+def test_a_first_hop_of_a_range_for_translation_is_a_sign_of_it(hop):
+    told = carrier("192.168.1.1", hop, CORE, SERVER)
+    assert (told.segment, told.values["hop"]) == (Segment.NONE, hop)
+    assert len(finding_sentence(told.code, told.values)) <= SENTENCE
+
+
+@pytest.mark.parametrize("hop", ["100.63.255.255", "100.128.0.1", "192.0.0.8", EDGE])
+def test_its_neighbours_are_none(hop):
+    assert carrier("192.168.1.1", hop, CORE, SERVER) is None
+
+
+def test_a_shared_address_further_on_is_how_operators_number_links():
+    assert carrier("192.168.1.1", EDGE, "100.64.0.1", SERVER) is None
+
+
+def test_nobody_translates_an_address_that_the_server_sees_unchanged():
+    assert carrier("192.168.1.1", "100.64.0.1", SERVER, own=SEEN) is None

@@ -1,13 +1,10 @@
-"""Who stops a port, by how far answers come; translation by the operator, by its first hop.
-
-Ranges: RFC 6598 §7 (100.64.0.0/10), RFC 6333 §5.7 (192.0.0.0/29), RFC 1918 §3.
-"""
+"""Who stops a port, by how far answers come."""
 
 from dataclasses import replace
 
 import pytest
 from reaching import FAR, OPEN, REFUSED, SILENT, UNREACHABLE, blocked, look, port, walked, whole
-from visits import EDGE, GATEWAY, SERVER, judge, lease, measured, path, visit
+from visits import EDGE, GATEWAY, SERVER, judge, measured, visit
 
 from agent.diagnosis.model import Segment
 from agent.measurements import Kind, Role
@@ -148,28 +145,3 @@ def test_its_sentence_and_step_are_whole(what, segment, confidence, last):
     assert not {"…", DASH, "{"} & set(said)
     assert "code" not in step_texts(told.next_step)[0]
     assert (last in said, segment is told.segment, confidence) == (True, True, told.confidence)
-
-
-def translation(*hops, own="192.168.1.20", gateway="192.168.1.1"):
-    changes = (lease(address=own, gateway=gateway), path(*hops))
-    return found(look([]), "carrier-translation", *changes)
-
-
-@pytest.mark.parametrize("hop", ["100.64.0.1", "100.127.255.254", "192.0.0.1"])
-def test_a_first_hop_of_a_range_for_translation_is_a_sign_of_it(hop):
-    told = translation("192.168.1.1", hop, CORE, SERVER)
-    assert (told.segment, told.values["hop"]) == (Segment.NONE, hop)
-    assert len(finding_sentence(told.code, told.values)) <= SENTENCE
-
-
-@pytest.mark.parametrize("hop", ["100.63.255.255", "100.128.0.1", "192.0.0.8", EDGE])
-def test_its_neighbours_are_none(hop):
-    assert translation("192.168.1.1", hop, CORE, SERVER) is None
-
-
-def test_a_shared_address_further_on_is_how_operators_number_links():
-    assert translation("192.168.1.1", EDGE, "100.64.0.1", SERVER) is None
-
-
-def test_nobody_translates_an_address_that_the_server_sees_unchanged():
-    assert translation("192.168.1.1", "100.64.0.1", SERVER, own="198.51.100.77") is None

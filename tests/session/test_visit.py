@@ -155,6 +155,18 @@ def test_what_was_left_out_is_skipped_with_its_reason():
     assert left[Kind.DNS].reason.code == "not-asked"
 
 
+class NobodyAsks(ScriptedFacts):
+    def leases(self, interface):
+        raise AssertionError(interface)
+
+
+def test_leases_are_not_read_for_a_portal_that_is_not_asked():
+    skips = {kind: Reason(code="not-asked") for kind in (Kind.LEASE, Kind.HTTP)}
+    plain = computer()
+    _, outcome = visited(NobodyAsks(ports=plain.ports, routes=plain.routes), skips=skips)
+    assert [m.kind for m in outcome.measurements].count(Kind.HTTP) == 1
+
+
 def test_a_stopped_visit_marks_the_rest_and_keeps_what_it_has():
     running = VisitRunning()
     running.stop()

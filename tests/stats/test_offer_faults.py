@@ -8,12 +8,10 @@ from agent.measurements import LeaseFacts, LeaseProbe, Offer, OfferedRoute
 from agent.stats.offers import (
     Fault,
     held_faults,
-    is_private,
     mask_fits,
     offer_faults,
     servers_of,
     timers_reversed,
-    within,
 )
 
 ROUTER, ROGUE = "02:00:5e:10:00:01", "02:00:5e:10:00:66"
@@ -151,27 +149,3 @@ def test_two_servers_behind_one_relay_are_no_second_device():
     assert len(servers(offer(), offer(server_id="192.0.2.66", routers=("192.0.2.66",)))) == 2
     assert len(servers(offer(server_hardware_address=None))) == 1
     assert servers() == ()
-
-
-@pytest.mark.parametrize(
-    ("address", "private"),
-    [
-        ("10.0.0.1", True),
-        ("172.15.255.255", False),
-        ("172.16.0.0", True),
-        ("172.31.255.255", True),
-        ("172.32.0.0", False),
-        ("192.168.255.255", True),
-        ("192.169.0.0", False),
-        ("100.64.0.1", False),
-        ("no address", False),
-    ],
-)
-def test_private_addresses_are_those_of_the_standard(address, private):
-    """RFC 1918 §3."""
-    assert is_private(address) is private
-
-
-def test_another_family_lies_in_no_network():
-    assert not within("2001:db8::1", ["192.0.2.0/24"])
-    assert within("2001:db8::1", ["192.0.2.0/24", "2001:db8::/32"])

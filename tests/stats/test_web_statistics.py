@@ -70,6 +70,18 @@ def test_the_laptops_clock_against_the_answers_date(clock, date, age_s, ahead_s)
     assert told.clock_unsure_s == pytest.approx(0.7)
 
 
+@pytest.mark.parametrize(
+    ("seconds", "ahead_s"),
+    [((10, 30), 20.2), ((30, 10), 20.2), ((10, 20, 50), 20.2), ((10, 20, 30, 50), 25.2)],
+)
+def test_several_answers_are_one_clock_the_median(seconds, ahead_s):
+    """Each on its own says its seconds and the 0.2 of the table above."""
+    clocks = (f"2026-03-02T09:00:{second}.900Z" for second in seconds)
+    date = "2026-03-02T09:00:00.000Z"
+    told = found(*(came(clock=clock, date=date, marker_found=True) for clock in clocks))
+    assert told.clock_ahead_s == pytest.approx(ahead_s)
+
+
 def test_a_portals_date_says_nothing_of_the_sites_clock():
     told = found(
         came(
