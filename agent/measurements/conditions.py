@@ -32,6 +32,8 @@ class Conditions:
     `clock_unsure_ms`; `clock` is the exchange it comes from. `power_saver` says what keeps the
     laptop slow, "none" where nothing does. `memory_free_ratio` is the share of memory that
     programs could still get. `bus_bps` is the rate of the USB bus that the adapter hangs on.
+    `carrier_changes` counts how often the port's link came or went since the port exists, `errors`
+    the frames that it received or sent in error.
     """
 
     phase: Phase
@@ -58,6 +60,8 @@ class Conditions:
     power_saver: str | None = None
     memory_free_ratio: float | None = None
     bus_bps: int | None = None
+    carrier_changes: int | None = None
+    errors: int | None = None
 
     @property
     def busiest_core_ratio(self) -> float | None:

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 
 from agent.clock import Timeline
 from agent.errors import CannotMeasure
-from agent.measurements import ClockExchange, Conditions, Measurement, Medium, Phase
+from agent.measurements import (
+    ClockExchange,
+    Conditions,
+    LinkFacts,
+    Measurement,
+    Medium,
+    Phase,
+)
 from agent.measurements.accounts import foreign_rate_bps
 from agent.ports.facts import Counters, FactsPort, Interface, Load, Way
 from agent.units import bps
@@ -87,7 +94,16 @@ def read_conditions(
         power_saver=now.load.power_saver,
         memory_free_ratio=memory_free_ratio(now.load),
         bus_bps=link.bus_bps if link else None,
+        carrier_changes=link.carrier_changes if link else None,
+        errors=errors_of(link) if link else None,
     )
+
+
+def errors_of(link: LinkFacts) -> int | None:
+    """Return the frames that a port received or sent in error, None where nobody counts them."""
+    counted = (link.receive_errors, link.transmit_errors)
+    known = [count for count in counted if count is not None]
+    return sum(known) if known else None
 
 
 def memory_free_ratio(load: Load) -> float | None:

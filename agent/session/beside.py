@@ -75,12 +75,23 @@ class Begun:
 
 
 class Beside:
-    """Loaded series of one visit; without a prober, or where one fails, each says why."""
+    """Loaded series of one visit; without a prober, or where one fails, each says why.
 
-    def __init__(self, site: Site, server: FarServer, prober: Prober | CannotMeasure) -> None:
+    They go to the server, and to gateway and first hop on the way there: where the delay begins to
+    rise, there the queue stands that holds the rate back.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        server: FarServer,
+        prober: Prober | CannotMeasure,
+        first_hop: str | None = None,
+    ) -> None:
         self._site = site
         self._server = server
         self._prober = prober
+        self._first_hop = first_hop
 
     def begin(self, direction: Direction) -> Begun | Reason:
         """Begin the series of a direction; a reason where that cannot be."""
@@ -124,11 +135,16 @@ class Beside:
         )
 
     def _series(self, grant: ReflectorGrant | None) -> tuple[SeriesOrder, ...]:
-        address, gateway = self._server.address, self._site.ground.gateway
-        found = [] if address is None else [self._towards(address, grant)]
-        if gateway is not None and ":" not in gateway:
-            found.append(SeriesOrder(role=Role.GATEWAY, method=ICMP_ECHO, address=gateway))
-        return tuple(found)
+        address = self._server.address
+        near = ((Role.GATEWAY, self._site.ground.gateway), (Role.FIRST_HOP, self._first_hop))
+        return (
+            *(() if address is None else (self._towards(address, grant),)),
+            *(
+                SeriesOrder(role=role, method=ICMP_ECHO, address=one)
+                for role, one in near
+                if one is not None and ":" not in one
+            ),
+        )
 
     def _towards(self, address: str, grant: ReflectorGrant | None) -> SeriesOrder:
         if grant is None:

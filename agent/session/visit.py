@@ -149,13 +149,14 @@ class _Visit:
         self._meet_server(site)
         readings.ask_time()
         path = self._look(site)
+        hop = first_hop(path, self._surroundings(site)) if path else None
         with self._prober() as prober:
-            self._time(site, path)
+            self._time(site, hop)
             self.conductor.finish(Kind.LEASE)
             self._ask_for_portal(site)
             readings.note(Phase.BEFORE, began)
             if self.request.wants(Kind.THROUGHPUT):
-                beside = None if prober is None else Beside(site, self.server, prober)
+                beside = None if prober is None else Beside(site, self.server, prober, hop)
                 LineFiller(site, self.conductor, self.server, readings, beside).fill()
                 self.server.look_again(site)
         readings.note(Phase.AFTER, None)
@@ -228,14 +229,14 @@ class _Visit:
         if self.request.wants(Kind.HTTP) and not self.request.settings.targets.web:
             self._fail_rest(Reason(code="no-target"), (Kind.HTTP,))
 
-    def _time(self, site: Site, path: PathStatistics | None) -> None:
+    def _time(self, site: Site, hop: str | None) -> None:
         self.conductor.later_s = self._filling_s(site)
         if not self.request.wants(Kind.DELAY):
             return
         far = self._far_target()
         if far is None:
             self._fail_rest(self.server.reason(), (Kind.DELAY,))
-        targets = [*self._near_targets(site, path), *([] if far is None else [far])]
+        targets = [*self._near_targets(site, hop), *([] if far is None else [far])]
         if targets:
             self._begin(Kind.DELAY, delay_step(site, targets, self.server.card))
         self.conductor.finish(Kind.DELAY)
@@ -249,8 +250,7 @@ class _Visit:
         reflects = card is not None and card.endpoints.reflector is not None
         return replace(echo, method=STAMP) if reflects else echo
 
-    def _near_targets(self, site: Site, path: PathStatistics | None) -> list[EchoTarget]:
-        hop = first_hop(path, self._surroundings(site)) if path else None
+    def _near_targets(self, site: Site, hop: str | None) -> list[EchoTarget]:
         near = (
             (Role.GATEWAY, site.ground.gateway),
             (Role.GATEWAY, self._other_gateway(site.ground)),

@@ -27,9 +27,14 @@ Series = tuple[Measurement, DelayStatistics]
 
 
 def delay_table(record: Record) -> Table:
-    """Return one row for each series; the rise stands where a load ran."""
+    """Return one row for each series; the rise stands where a load ran.
+
+    Before the server a loaded series has a row only where a finding rests on it.
+    """
     every = picked(record, DelayStatistics, Kind.DELAY)
-    found = sorted(_first_of_each(every), key=_outwards)
+    cited = {one for finding in record.diagnosis.findings for one in finding.evidence}
+    shown = [(m, s) for m, s in every if _tells(m, s) or m.id in cited]
+    found = sorted(_first_of_each(shown), key=_outwards)
     loaded = any(s.load != LOADS[0] for _, s in found)
     rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:MOST_ROWS])
     return Table(
@@ -39,6 +44,10 @@ def delay_table(record: Record) -> Table:
         more=more(len(every) - min(len(found), MOST_ROWS)),
         note=" ".join(_notes(found, loaded=loaded)),
     )
+
+
+def _tells(measurement: Measurement, s: DelayStatistics) -> bool:
+    return s.load == LOADS[0] or measurement.role in (Role.SERVER, Role.OUTSIDE)
 
 
 def _notes(found: Sequence[Series], *, loaded: bool) -> Iterator[str]:

@@ -1,5 +1,7 @@
 """Conditions from pairs of readings."""
 
+from dataclasses import replace
+
 import pytest
 from accounts import carried
 from hypothesis import given
@@ -61,6 +63,20 @@ def test_a_pair_of_readings_makes_rates_and_shares():
     assert (seen.on_battery, seen.virtual_machine) == (True, False)
     assert (seen.since_s, seen.core_ratios, seen.busiest_core_ratio) == (0.0, (), None)
     assert (seen.steal_ratio, seen.process_ratio) == (None, None)
+
+
+@pytest.mark.parametrize(
+    ("received", "sent", "errors"), [(3, 4, 7), (3, None, 3), (None, 0, 0), (None, None, None)]
+)
+def test_what_the_port_counted_against_its_cable_is_kept(received, sent, errors):
+    wired = port("eth0", Medium.WIRED)
+    counted_port = replace(
+        wired.link, receive_errors=received, transmit_errors=sent, carrier_changes=5
+    )
+    facts = ScriptedFacts(ports=(replace(wired, link=counted_port),))
+    timeline = Timeline.begin(ManualClock())
+    seen = read_conditions(facts, Phase.AFTER, interface="eth0", server=None, timeline=timeline)
+    assert (seen.errors, seen.carrier_changes) == (errors, 5)
 
 
 def test_one_full_core_among_idle_ones_is_seen():

@@ -32,7 +32,7 @@ from agent.measurements import (
 from agent.ports.http import HttpExchange, ScriptedHttp
 from agent.ports.stream import ScriptedFlow, ScriptedStreams
 from agent.session.assemble import assemble
-from agent.session.beside import _told, sparing
+from agent.session.beside import Beside, _told, sparing
 from agent.session.running import VisitRunning
 from agent.session.visit import observe
 from agent.settings.model import EchoPlan, ThroughputPlan
@@ -226,6 +226,22 @@ def test_the_prober_is_told_whom_to_probe_and_what_to_fetch():
     assert order.binding.interface == "eth0"
     assert order.fetch.token == "secret"
     assert parse_qs(urlsplit(order.fetch.url).query) == {"rate": ["100000000"]}
+
+
+@pytest.mark.parametrize(
+    ("gateway", "hop", "roles"),
+    [
+        ("192.0.2.1", "203.0.113.1", (Role.SERVER, Role.GATEWAY, Role.FIRST_HOP)),
+        ("192.0.2.1", None, (Role.SERVER, Role.GATEWAY)),
+        ("fe80::1", "2001:db8::1", (Role.SERVER,)),
+    ],
+)
+def test_what_stands_before_the_server_is_timed_under_load_too(gateway, hop, roles):
+    site = SimpleNamespace(ground=SimpleNamespace(gateway=gateway))
+    server = SimpleNamespace(address="198.51.100.10")
+    found = Beside(site, server, ProberFailed(problem="none"), hop)._series(GRANT)
+    assert tuple(one.role for one in found) == roles
+    assert [one.address for one in found[1:]] == [a for a in (gateway, hop) if a and ":" not in a]
 
 
 def test_every_transfer_has_conditions_of_its_own_and_the_card_is_read_again():

@@ -240,8 +240,23 @@ def test_what_the_practice_network_played_has_words_and_units():
 def test_series_stand_in_the_order_of_the_way():
     record = healthy()
     turned = sheet_of(replace(record, measured=record.measured[::-1])).tables[0]
-    expected = "gateway; gateway, down; gateway, up; first hop; server; server, down; server, up"
+    expected = "gateway; first hop; server; server, down; server, up"
     assert "; ".join(row[0] for row in turned.rows) == expected
+
+
+def test_a_loaded_series_before_the_server_stands_where_a_finding_rests_on_it():
+    record = healthy()
+    (near,) = (
+        m.measurement.id
+        for m in record.measured
+        if m.measurement.role is Role.GATEWAY and getattr(m.statistics, "load", "") == "up"
+    )
+    finding = Finding(
+        code="slow-line", segment=Segment.ACCESS, confidence=0.8, next_step="", evidence=(near,)
+    )
+    told = replace(record, diagnosis=replace(record.diagnosis, findings=(finding,)))
+    rows = [row[0] for row in sheet_of(told).tables[0].rows]
+    assert rows[:2] == ["gateway", "gateway, up"]
 
 
 def test_a_limit_without_a_measurement_is_printed_plainly():
