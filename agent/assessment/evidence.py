@@ -9,6 +9,7 @@ from agent.measurements import (
     DelayStatistics,
     Direction,
     DnsStatistics,
+    EchoSeries,
     HttpStatistics,
     Kind,
     LeaseStatistics,
@@ -111,13 +112,25 @@ class Evidence:
     def idle_delay(self, role: Role) -> Item | None:
         """Return the delay series to a role while the agent itself was silent.
 
-        Of several, by one means after the other, the first that was answered.
+        Of several, by one means after the other, the first that was answered; long probes are
+        another matter.
         """
-        found = list(self.select(Kind.DELAY, role))
+        found = [i for i in self.select(Kind.DELAY, role) if not _is_long(i)]
         full = [i for i in found if i.delay is not None and i.delay.load == "none"]
         answered = (i for i in full if i.delay is not None and i.delay.received)
         failed = (i for i in found if i.delay is None)
         return next(answered, full[0] if full else next(failed, None))
+
+    def long_delay(self, role: Role) -> Item | None:
+        """Return the series of long probes to a role, where it was answered."""
+        found = (i for i in self.select(Kind.DELAY, role) if _is_long(i))
+        return next((i for i in found if i.delay is not None and i.delay.received), None)
+
+    def loaded_delay(self, role: Role, direction: Direction) -> Item | None:
+        """Return the series to a role that ran while a direction was filled, the longest."""
+        found = (i for i in self.select(Kind.DELAY, role) if i.delay is not None)
+        ran = (i for i in found if i.delay is not None and i.delay.load == direction.value)
+        return max(ran, key=lambda item: item.delay.received if item.delay else 0, default=None)
 
     def link_statistics(self) -> LinkStatistics | None:
         """Return the statistics of the port under test."""
@@ -175,6 +188,11 @@ class Evidence:
         near = self.answers(Role.FIRST_HOP) or self.answers(Role.OUTSIDE)
         far = self.server_reached() or self.web_reached() > 0 or self.far_resolver_answers()
         return near or far or self.hops_beyond()
+
+
+def _is_long(item: Item) -> bool:
+    observed = item.measurement.observed
+    return isinstance(observed, EchoSeries) and observed.long
 
 
 def why_missing(item: Item | None, kind: Kind, *, planned: bool) -> Reason:

@@ -23,6 +23,10 @@ class EchoOutcome(StrEnum):
     UNSENT = "unsent"
 
 
+LONG_BYTES = 1_000
+"""A probe that carries this much is a long one."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EchoSeries:
     """Columns indexed by sequence number 0..n-1.
@@ -80,6 +84,11 @@ class EchoSeries:
             forward_ms=self.forward_ms,
             backward_ms=self.backward_ms,
         )
+
+    @property
+    def long(self) -> bool:
+        """Tell whether its probes are long; others carry a tenth of that at most."""
+        return self.payload_bytes >= LONG_BYTES
 
     def _arrivals(self, kept: Sequence[int]) -> int | None:
         """Return how many of the kept probes arrived at the far end, None where that is open."""

@@ -77,8 +77,8 @@ class Begun:
 class Beside:
     """Loaded series of one visit; without a prober, or where one fails, each says why.
 
-    They go to the server, and to gateway and first hop on the way there: where the delay begins to
-    rise, there the queue stands that holds the rate back.
+    They go to the server, and to gateway, modem and first hop on the way there: where the delay
+    begins to rise, there the queue stands that holds the rate back.
     """
 
     def __init__(
@@ -136,7 +136,11 @@ class Beside:
 
     def _series(self, grant: ReflectorGrant | None) -> tuple[SeriesOrder, ...]:
         address = self._server.address
-        near = ((Role.GATEWAY, self._site.ground.gateway), (Role.FIRST_HOP, self._first_hop))
+        near = (
+            (Role.GATEWAY, self._site.ground.gateway),
+            (Role.MODEM, self._site.request.settings.line.modem_address),
+            (Role.FIRST_HOP, self._first_hop),
+        )
         return (
             *(() if address is None else (self._towards(address, grant),)),
             *(

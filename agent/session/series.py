@@ -21,17 +21,19 @@ from agent.settings.model import EchoPlan
 ECHO = ICMP_ECHO
 
 
-def plan_of(site: Site, role: Role) -> EchoPlan:
-    """Return how the series to a role is sent: long to the server, short to what is near."""
+def plan_of(site: Site, target: EchoTarget) -> EchoPlan:
+    """Return how the series to a target is sent: many probes to the server, few to what is near."""
     plan = site.request.plan
-    return plan.server_echo if role is Role.SERVER else plan.near_echo
+    if target.long:
+        return plan.long_echo
+    return plan.server_echo if target.role is Role.SERVER else plan.near_echo
 
 
 def delay_step(site: Site, targets: Sequence[EchoTarget], card: Card | None) -> Step:
     """Return the step of all series; that of a STAMP target has leave asked of the server."""
     plan = site.request.plan
     longest = max(
-        (p.count * p.interval_s for p in (plan_of(site, t.role) for t in targets)), default=0.0
+        (p.count * p.interval_s for p in (plan_of(site, t) for t in targets)), default=0.0
     )
     return Step(
         kind=Kind.DELAY,
@@ -65,7 +67,7 @@ class _Series:
         return tuple(doubted(m, report) if m.method == STAMP else m for m in results)
 
     def _opened(self, target: EchoTarget) -> tuple[Opened, ...]:
-        plan = plan_of(self.site, target.role)
+        plan = plan_of(self.site, target)
         if target.method != STAMP or self.card is None:
             return open_all((Aimed(target=target, plan=plan),), self._open)
         try:

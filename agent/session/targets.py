@@ -19,7 +19,7 @@ class EchoTarget:
     """One far end of a delay series: `method` is "stamp" or the means of echo tried first.
 
     `connect_port` is where a TCP connection would go, `key` that of a STAMP session in
-    authenticated mode.
+    authenticated mode. `long` asks for the plan's long probes.
     """
 
     role: Role
@@ -29,6 +29,7 @@ class EchoTarget:
     ssid: int = 0
     connect_port: int = WEB_PORT
     key: bytes | None = field(default=None, repr=False)
+    long: bool = False
 
     @property
     def family(self) -> int:

@@ -258,7 +258,14 @@ class _Visit:
             (Role.FIRST_HOP, hop),
             *((Role.OUTSIDE, outside) for outside in self.request.settings.targets.echo),
         )
-        return [EchoTarget(role=r, address=a) for r, a in near if a is not None]
+        found = [EchoTarget(role=r, address=a) for r, a in near if a is not None]
+        return [*found, *self._long(site, found)]
+
+    def _long(self, site: Site, near: list[EchoTarget]) -> list[EchoTarget]:
+        """Return the series of long probes: over the home's own cable, and over no line."""
+        gateways = (one for one in near if one.role is Role.GATEWAY)
+        at_home = not self._surroundings(site).direct
+        return [replace(one, long=True) for one in gateways if at_home][:1]
 
     def _surroundings(self, site: Site) -> Surroundings:
         line, card = self.request.settings.line, self.server.card

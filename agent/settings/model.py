@@ -222,6 +222,8 @@ class Plan(Frozen):
 
     `loaded_echo` runs while a direction is filled, and no longer; its count only bounds it. It is
     not authenticated by default: longer packets would take more of the line that is measured.
+    `long_echo` goes to the gateway beside `near_echo`: what spoils single bits, or collides, takes
+    long frames first.
     """
 
     name: Name
@@ -229,6 +231,7 @@ class Plan(Frozen):
     server_echo: EchoPlan = EchoPlan()
     near_echo: EchoPlan = EchoPlan(count=200, interval_s=0.04)
     loaded_echo: EchoPlan = EchoPlan(count=5_000, interval_s=0.02, authenticated=False)
+    long_echo: EchoPlan = EchoPlan(count=100, interval_s=0.032, payload_bytes=1400)
     path: PathPlan = PathPlan()
     dns: DnsPlan = DnsPlan()
     http: HttpPlan = HttpPlan()

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from agent.record import (
     DelayStatistics,
+    EchoSeries,
     Kind,
     Measurement,
     Record,
@@ -29,7 +30,8 @@ Series = tuple[Measurement, DelayStatistics]
 def delay_table(record: Record) -> Table:
     """Return one row for each series; the rise stands where a load ran.
 
-    Before the server a loaded series has a row only where a finding rests on it.
+    Before the server a series under load, or of long probes, has a row only where a finding rests
+    on it.
     """
     every = picked(record, DelayStatistics, Kind.DELAY)
     cited = {one for finding in record.diagnosis.findings for one in finding.evidence}
@@ -47,7 +49,14 @@ def delay_table(record: Record) -> Table:
 
 
 def _tells(measurement: Measurement, s: DelayStatistics) -> bool:
-    return s.load == LOADS[0] or measurement.role in (Role.SERVER, Role.OUTSIDE)
+    if measurement.role in (Role.SERVER, Role.OUTSIDE):
+        return True
+    return s.load == LOADS[0] and not _is_long(measurement)
+
+
+def _is_long(measurement: Measurement) -> bool:
+    seen = measurement.observed
+    return isinstance(seen, EchoSeries) and seen.long
 
 
 def _notes(found: Sequence[Series], *, loaded: bool) -> Iterator[str]:
@@ -99,7 +108,8 @@ def _first_of_each(every: Sequence[Series]) -> list[Series]:
     """Return the series without those that repeat one, as beside a second transfer."""
     kept: dict[tuple[object, ...], Series] = {}
     for m, s in every:
-        kept.setdefault((m.role, m.family, m.method, m.address, s.load), (m, s))
+        kind = (m.role, m.family, m.method, m.address, s.load, _is_long(m))
+        kept.setdefault(kind, (m, s))
     return list(kept.values())
 
 
@@ -116,7 +126,9 @@ def _row(measurement: Measurement, s: DelayStatistics, *, loaded: bool) -> tuple
     if s.median_low_ms is not None and s.median_high_ms is not None:
         width = s.median_high_ms - s.median_low_ms
     row = (
-        _far_end(measurement) + words.LOAD.get(s.load, ""),
+        _far_end(measurement)
+        + words.LOAD.get(s.load, "")
+        + (words.LONG_PROBES if _is_long(measurement) else ""),
         str(s.sent),
         _loss(s),
         number(s.rtt_ms.median, "ms", width),

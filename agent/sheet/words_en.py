@@ -81,6 +81,7 @@ STATE = {
 }
 DIRECTION = {"down": "download", "up": "upload", "both": ""}
 LOAD = {"none": "", "down": ", down", "up": ", up"}
+LONG_PROBES = ", long"
 METHOD = {
     "stamp": "STAMP",
     "icmp-echo": "ICMP echo",

@@ -229,19 +229,30 @@ def test_the_prober_is_told_whom_to_probe_and_what_to_fetch():
 
 
 @pytest.mark.parametrize(
-    ("gateway", "hop", "roles"),
+    ("gateway", "modem", "hop", "roles"),
     [
-        ("192.0.2.1", "203.0.113.1", (Role.SERVER, Role.GATEWAY, Role.FIRST_HOP)),
-        ("192.0.2.1", None, (Role.SERVER, Role.GATEWAY)),
-        ("fe80::1", "2001:db8::1", (Role.SERVER,)),
+        (
+            "192.0.2.1",
+            "192.168.100.1",
+            "203.0.113.1",
+            (Role.SERVER, Role.GATEWAY, Role.MODEM, Role.FIRST_HOP),
+        ),
+        ("192.0.2.1", None, "203.0.113.1", (Role.SERVER, Role.GATEWAY, Role.FIRST_HOP)),
+        ("192.0.2.1", None, None, (Role.SERVER, Role.GATEWAY)),
+        ("fe80::1", None, "2001:db8::1", (Role.SERVER,)),
     ],
 )
-def test_what_stands_before_the_server_is_timed_under_load_too(gateway, hop, roles):
-    site = SimpleNamespace(ground=SimpleNamespace(gateway=gateway))
+def test_what_stands_before_the_server_is_timed_under_load_too(gateway, modem, hop, roles):
+    line = SimpleNamespace(modem_address=modem)
+    settings = SimpleNamespace(line=line)
+    site = SimpleNamespace(
+        ground=SimpleNamespace(gateway=gateway), request=SimpleNamespace(settings=settings)
+    )
     server = SimpleNamespace(address="198.51.100.10")
     found = Beside(site, server, ProberFailed(problem="none"), hop)._series(GRANT)
     assert tuple(one.role for one in found) == roles
-    assert [one.address for one in found[1:]] == [a for a in (gateway, hop) if a and ":" not in a]
+    near = [a for a in (gateway, modem, hop) if a and ":" not in a]
+    assert [one.address for one in found[1:]] == near
 
 
 def test_every_transfer_has_conditions_of_its_own_and_the_card_is_read_again():

@@ -15,7 +15,7 @@ from agent.session.request import VisitRequest, unwatched
 from agent.session.running import VisitRunning
 from agent.session.visit import observe
 from agent.settings.loader import load, pick_plan, pick_tier
-from agent.settings.model import Access
+from agent.settings.model import Access, PluggedInto
 
 SETTINGS = load(None, {}, {}).settings
 
@@ -231,4 +231,17 @@ def test_the_gateway_of_ipv6_is_timed_where_the_visit_is_asked_for_it(family, ga
         for m in outcome.measurements
         if m.kind is Kind.DELAY and m.role.value == "gateway"
     ]
-    assert found == [("192.0.2.1", 4), ("fe80::1", 6)][:gateways]
+    # The last one is the series of long probes.
+    assert found[:-1] == [("192.0.2.1", 4), ("fe80::1", 6)][:gateways]
+    assert found[-1] == ("192.0.2.1", 4)
+
+
+@pytest.mark.parametrize(
+    ("plugged", "series"),
+    [(PluggedInto.ROUTER, 2), (PluggedInto.UNKNOWN, 2), (PluggedInto.MODEM, 1)],
+)
+def test_long_probes_go_over_the_homes_own_cable_alone(plugged, series):
+    """At the modem the gateway stands at the far end of the line, which long probes would load."""
+    _, outcome = visited(computer(), plugged_into=plugged)
+    near = [m for m in outcome.measurements if m.role.value == "gateway"]
+    assert len(near) == series

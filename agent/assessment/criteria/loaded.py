@@ -20,9 +20,7 @@ def rise_criteria(case: Case) -> tuple[Criterion, ...]:
 
 def loaded_series(case: Case, direction: Direction) -> Item | None:
     """Return the series to the server that ran while a direction was filled."""
-    series = case.evidence.select(Kind.DELAY, Role.SERVER)
-    ran = (i for i in series if i.delay is not None and i.delay.load == direction.value)
-    return max(ran, key=lambda item: item.delay.received if item.delay else 0, default=None)
+    return case.evidence.loaded_delay(Role.SERVER, direction)
 
 
 def _criterion(case: Case, direction: Direction, name: str) -> Criterion | None:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from agent.measurements import Kind
 from agent.settings.checks.parts import Parts, Problem
 from agent.settings.keys import Path
-from agent.settings.model import Plan
+from agent.settings.model import EchoPlan, Plan
 
 
 def plans(parts: Parts) -> Iterator[Problem]:
@@ -38,9 +38,10 @@ def _cut_short(path: Path, kind: Kind, part: str, seconds: float, wall_s: float)
 def _durations(plan: Plan) -> Iterator[tuple[Kind, str, float]]:
     """Yield step, its part of the plan and the least time that takes, seconds.
 
-    The two echo series run side by side, the two directions of throughput one after the other.
+    The echo series run side by side, the two directions of throughput one after the other.
     """
-    for part, echo in (("server_echo", plan.server_echo), ("near_echo", plan.near_echo)):
+    for part in ("server_echo", "near_echo", "long_echo"):
+        echo: EchoPlan = getattr(plan, part)
         yield Kind.DELAY, part, echo.count * echo.interval_s + echo.waiting_s
     yield Kind.DNS, "dns", plan.dns.queries * plan.dns.interval_s + plan.dns.waiting_s
     yield Kind.PATH, "path", plan.path.waiting_s
