@@ -20,7 +20,9 @@ class Effect:
     `silent` names services that do not answer, `handover` is another than ordered. `prepare` and
     `strike` name functions of `agent.practice.strikes` that act on the built network: before the
     laptop takes its lease, and after it. `tells` are facts of the laptop that no kernel can play:
-    the visit is told them, and its record says so.
+    the visit is told them, and its record says so. `plays` are the figures of what is played in
+    home and laptop, unit in the name: strikes read them, and the truth of the record says them.
+    `least_down_bps` is the slowest tier on which the effect can be seen, None where any will do.
     """
 
     tier_share: float | None = None
@@ -31,6 +33,8 @@ class Effect:
     strike: str | None = None
     home: str | None = None
     tells: Mapping[str, str | int] = field(default_factory=dict)
+    plays: Mapping[str, float] = field(default_factory=dict)
+    least_down_bps: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,7 @@ from agent.practice import (
     faults_address,
     faults_advertised,
     faults_families,
+    faults_home,
     faults_laptop,
     faults_naming,
     faults_offers,
@@ -86,6 +87,7 @@ CATALOGUE: tuple[Fault, ...] = (
     *faults_address.FAULTS,
     *faults_advertised.FAULTS,
     *faults_families.FAULTS,
+    *faults_home.FAULTS,
     *faults_laptop.FAULTS,
     *faults_naming.FAULTS,
     *faults_offers.FAULTS,
@@ -127,6 +129,12 @@ def told_facts(spec: LineSpec) -> dict[str, str | int]:
     """Return the facts of the laptop that the visit is told, since no kernel can play them."""
     told = (effect_of(choice).tells for choice in spec.faults)
     return {name: value for tells in told for name, value in tells.items()}
+
+
+def played_figures(spec: LineSpec) -> dict[str, float]:
+    """Return the figures of what the faults play in home and laptop."""
+    played = (effect_of(choice).plays for choice in spec.faults)
+    return {name: value for plays in played for name, value in plays.items()}
 
 
 def silent_services(spec: LineSpec) -> frozenset[str]:

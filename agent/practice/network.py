@@ -115,6 +115,7 @@ class PracticeNetwork:
             "home": spec.home,
             "translated": bool(self.built.get("translates")),
             "seed": spec.seed,
+            **faults.played_figures(spec),
         }
 
     def close(self) -> None:

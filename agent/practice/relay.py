@@ -13,6 +13,7 @@ import socket
 import struct
 import time
 from collections import deque
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -211,16 +212,26 @@ class RelayPlan:
     log: int
 
 
-def run_relay(plan: RelayPlan, ready: int) -> None:
+def plain_pair(plan: RelayPlan, shared: memoryview) -> tuple[Direction, Direction]:
+    """Return the two directions of a plan, each for itself; `shared` are all counters."""
+    up, down = (
+        Direction(name, way, f"{plan.seed} {name}", counters_of(shared, place), plan.log)
+        for place, (name, way) in enumerate(zip(WAYS, (plan.up, plan.down), strict=True))
+    )
+    return up, down
+
+
+Pair = Callable[[RelayPlan, memoryview], tuple[Direction, Direction]]
+"""Makes the directions up and down of a plan."""
+
+
+def run_relay(plan: RelayPlan, ready: int, pair: Pair = plain_pair) -> None:
     """Carry frames for ever; a byte on the descriptor `ready` says that the ports are open."""
     sharpen_timers()
     with suppress(PermissionError):
         os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(1))
     shared = memoryview(mmap.mmap(plan.counters, mmap.PAGESIZE)).cast("Q")
-    directions = [
-        Direction(name, way, f"{plan.seed} {name}", _counters(shared, place), plan.log)
-        for place, (name, way) in enumerate(zip(WAYS, (plan.up, plan.down), strict=True))
-    ]
+    directions = pair(plan, shared)
     home, network = (
         open_port(name, whole_super_frames=plan.whole_super_frames) for name in plan.ports
     )
@@ -229,5 +240,6 @@ def run_relay(plan: RelayPlan, ready: int) -> None:
     carry((home, network), *directions)
 
 
-def _counters(shared: memoryview, place: int) -> memoryview:
+def counters_of(shared: memoryview, place: int) -> memoryview:
+    """Return the counters of one direction, by its place in WAYS."""
     return shared[place * len(COUNTERS) : (place + 1) * len(COUNTERS)]

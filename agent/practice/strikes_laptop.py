@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import mmap
 import os
 import socket
 import time
@@ -12,12 +11,12 @@ from functools import partial
 from pathlib import Path
 
 from agent.errors import PracticeBroken
-from agent.practice.home_switch import beside
+from agent.practice.faults import played_figures
 from agent.practice.kernel import MS_BIND, inside, mount
-from agent.practice.relay import RelayPlan, Way, run_relay
 from agent.practice.services import Service, mute
 from agent.practice.spawn import fork_into
 from agent.practice.stage import Stage
+from agent.practice.starving import Starving
 from agent.practice.time_server import time_service
 from agent.practice.topology import LAPTOP_PORT
 
@@ -31,15 +30,14 @@ TUNNEL_PORT = 4789
 """UDP port of VXLAN (RFC 7348 §5)."""
 
 DISCARD = 9
-TRAFFIC_BPS = 4_000_000
 DATAGRAM = 1_000
 AT_ONCE = 5
 
 SUPPLIES = "/sys/class/power_supply"
 PLATFORM = "/sys/firmware/acpi"
 MEMORY = "/proc/meminfo"
-HIDDEN_S, HIDDEN_JITTER_S = 0.003, 0.001
-"""Each way; common practice, no source: what a pair of powerline adapters takes."""
+SMALL_BUFFERS = "4096 65536 262144"
+"""Least, first and most octets of a TCP buffer (tcp(7)): an old system's."""
 
 
 def tunnel(stage: Stage) -> None:
@@ -73,15 +71,15 @@ def second_line(stage: Stage) -> None:
 
 def laptop_traffic(stage: Stage) -> None:
     """Let another program of the laptop send to the router all the while."""
-    router = stage.addresses.router
+    router, rate_bps = stage.addresses.router, played_figures(stage.spec)["laptop_traffic_bps"]
     with inside(stage.bench.networks["router"]):
         stage.silent.extend(mute(router, DISCARD))
-    stage.serve(Service(name="traffic", host="laptop", run=partial(send_on, router)))
+    stage.serve(Service(name="traffic", host="laptop", run=partial(send_on, router, rate_bps)))
 
 
-def send_on(address: str) -> None:
-    """Send datagrams at TRAFFIC_BPS until the process ends."""
-    pause_s = AT_ONCE * DATAGRAM * 8 / TRAFFIC_BPS
+def send_on(address: str, rate_bps: float) -> None:
+    """Send datagrams at a rate of their payload until the process ends."""
+    pause_s = AT_ONCE * DATAGRAM * 8 / rate_bps
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as sock:
         sock.connect((address, DISCARD))
         while True:
@@ -114,33 +112,16 @@ def _scarce(line: str) -> str:
     return "MemAvailable:      65536 kB\n" if line.startswith("MemAvailable:") else line
 
 
-def hidden_hop(stage: Stage) -> None:
-    """Put a pair of adapters between laptop and router that take some milliseconds each way."""
-    bench = stage.bench
-    hardware_address = bench.hardware_address("laptop", LAPTOP_PORT)
-    bench.add_host("adapters")
-    bench.switch("adapters", "net.ipv6.conf.all.disable_ipv6", 1)
-    bench.move("laptop", LAPTOP_PORT, "adapters", "router")
-    bench.set_hardware_address("adapters", "router", beside(hardware_address))
-    bench.cable("laptop", LAPTOP_PORT, "adapters", "laptop")
-    bench.set_hardware_address("laptop", LAPTOP_PORT, hardware_address.hex(":"))
-    counters, log = os.memfd_create("counters"), os.memfd_create("log")
-    os.ftruncate(counters, mmap.PAGESIZE)
-    way = Way(delay_s=HIDDEN_S, jitter_s=HIDDEN_JITTER_S)
-    plan = RelayPlan(
-        ports=("laptop", "router"),
-        up=way,
-        down=way,
+def slow_laptop(stage: Stage) -> None:
+    """Let other work take the laptop's processor, and its system keep little for programs."""
+    for name in ("tcp_rmem", "tcp_wmem"):
+        stage.bench.switch("laptop", f"net.ipv4.{name}", SMALL_BUFFERS)
+    starving = Starving(
+        share=played_figures(stage.spec)["laptop_share"],
+        shown=stage.scratch / "stat",
         seed=stage.spec.seed,
-        whole_super_frames=not stage.spec.frame_by_frame,
-        counters=counters,
-        log=log,
     )
-    heard, ready = os.pipe()
-    stage.services["adapters"] = fork_into(stage.place("adapters"), lambda: run_relay(plan, ready))
-    os.close(ready)
-    os.read(heard, 1)
-    os.close(heard)
+    stage.serve(Service(name="other-work", host="laptop", run=starving.run))
 
 
 def tell_time(stage: Stage, apart: timedelta) -> None:
@@ -174,5 +155,5 @@ STRIKES = (
     laptop_traffic,
     battery_saver,
     little_memory,
-    hidden_hop,
+    slow_laptop,
 )
