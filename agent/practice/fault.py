@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from agent.practice.line import Severity
 
@@ -16,6 +17,10 @@ SERVER = "server"
 class Effect:
     """What a fault does at one severity; `tier_share` is the rate as a share of the tier.
 
+    `up_share` is that of the upload alone; `profile_steps` is how many products of the catalogue
+    below its own the line carries. `line`, `path` and `beyond` are members that they set of
+    `LineSpec`, of its `path` and of its `beyond`.
+
     `home` is the kind of home that the fault needs, None where any will do.
     `silent` names services that do not answer, `handover` is another than ordered. `prepare` and
     `strike` name functions of `agent.practice.strikes` that act on the built network: before the
@@ -26,6 +31,11 @@ class Effect:
     """
 
     tier_share: float | None = None
+    up_share: float | None = None
+    profile_steps: int = 0
+    line: Mapping[str, Any] = field(default_factory=dict)
+    path: Mapping[str, Any] = field(default_factory=dict)
+    beyond: Mapping[str, Any] = field(default_factory=dict)
     loss: float | None = None
     silent: frozenset[str] = frozenset()
     handover: str | None = None

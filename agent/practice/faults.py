@@ -15,75 +15,25 @@ from agent.practice import (
     faults_families,
     faults_home,
     faults_laptop,
+    faults_line,
     faults_naming,
     faults_offers,
+    faults_operator,
     faults_reach,
     faults_web,
 )
-from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
+from agent.practice.beyond import HOPS_OF_A_DETOUR
+from agent.practice.fault import Effect, Fault
 from agent.practice.line import FaultChoice, LineSpec
+from agent.practice.products import lower
 
 NOTICEABLE_LOSS = 0.005
 """Ratio each way; common practice, no source: half of the 1 % that spoils calls."""
 
 
-_LINE: tuple[Fault, ...] = (
-    Fault(
-        name="slow-line",
-        segment="access",
-        sentence="The access line carries only a part of the tier, both ways.",
-        effects=each(Effect(tier_share=0.7), Effect(tier_share=0.5), Effect(tier_share=0.3)),
-        findings=("slow-line",),
-    ),
-    Fault(
-        name="lossy-line",
-        segment="access",
-        sentence="The access line loses packets, both ways alike.",
-        effects=each(Effect(loss=0.005), Effect(loss=0.02), Effect(loss=0.05)),
-        findings=(
-            "loss-past-modem",
-            "loss-before-first-hop",
-        ),
-    ),
-    Fault(
-        name="modem-dead",
-        segment="modem",
-        sentence="The modem keeps its ports up, passes nothing and does not answer.",
-        effects=always(Effect(strike="modem_dead")),
-        findings=("modem-silent",),
-    ),
-    Fault(
-        name="no-lease",
-        segment="home",
-        sentence="The home router hands out no addresses.",
-        effects=always(Effect(silent=frozenset({DHCP}))),
-        findings=("no-lease",),
-    ),
-    Fault(
-        name="dead-dns",
-        segment="operator",
-        sentence="The operator's resolver does not answer.",
-        effects=always(Effect(silent=frozenset({RESOLVER}))),
-        findings=("dns-silent",),
-    ),
-    Fault(
-        name="gateway-dead",
-        segment="home",
-        sentence="The home router stops answering after it has given a lease; its ports stay up.",
-        effects=always(Effect(strike="gateway_dead")),
-        findings=("gateway-silent",),
-    ),
-    Fault(
-        name="server-down",
-        segment="operator",
-        sentence="The operator's measuring server is not running.",
-        effects=always(Effect(silent=frozenset({SERVER}))),
-        findings=("server-silent",),
-    ),
-)
-
 CATALOGUE: tuple[Fault, ...] = (
-    *_LINE,
+    *faults_line.FAULTS,
+    *faults_operator.FAULTS,
     *faults_address.FAULTS,
     *faults_advertised.FAULTS,
     *faults_families.FAULTS,
@@ -111,18 +61,35 @@ def effect_of(choice: FaultChoice) -> Effect:
 
 
 def as_struck(spec: LineSpec) -> LineSpec:
-    """Return the line as its faults leave it, in the home that they need."""
+    """Return the line as its faults leave it, in the home that they need. Raises UsageError."""
     for effect in map(effect_of, spec.faults):
-        if effect.tier_share is not None:
-            share = effect.tier_share
-            spec = replace(spec, provisioned=share, line_down_bps=None, line_up_bps=None)
+        spec = _with_rate(spec, effect)
         if effect.handover is not None:
             spec = replace(spec, handover=effect.handover)
         if effect.loss is not None:
             spec = replace(spec, loss_down=effect.loss, loss_up=effect.loss)
         if effect.home is not None:
             spec = replace(spec, home=effect.home)
+        path, beyond = replace(spec.path, **effect.path), replace(spec.beyond, **effect.beyond)
+        hops = max(spec.hops, HOPS_OF_A_DETOUR) if beyond.detour_ms else spec.hops
+        spec = replace(spec, hops=hops, path=path, beyond=beyond, **effect.line)
     return spec.at_home()
+
+
+def _with_rate(spec: LineSpec, effect: Effect) -> LineSpec:
+    if effect.tier_share is not None:
+        spec = replace(spec, provisioned=effect.tier_share, line_down_bps=None, line_up_bps=None)
+    if effect.up_share is not None:
+        spec = replace(spec, line_up_bps=round(effect.up_share * spec.up_bps))
+    if not effect.profile_steps:
+        return spec
+    other = lower(spec.products, effect.profile_steps)
+    if other is None:
+        raise UsageError(
+            problem=f"The catalogue has no product below {spec.tier}.",
+            remedy="Choose a larger tier, or settings with a smaller one.",
+        )
+    return replace(spec, line_down_bps=other.down_bps, line_up_bps=other.up_bps)
 
 
 def told_facts(spec: LineSpec) -> dict[str, str | int]:
@@ -143,9 +110,10 @@ def silent_services(spec: LineSpec) -> frozenset[str]:
 
 
 def segment_of(spec: LineSpec) -> str:
-    """Return where the fault is; of several the one nearest to the laptop, "none" without one.
+    """Return where the fault of a line as it was ordered is, "none" without one.
 
-    A line ordered slower than its tier, or with noticeable loss, is a fault of the access line.
+    Of several it is the one nearest to the laptop. A line ordered slower than its tier, or with
+    noticeable loss, is a fault of the access line.
     """
     order = ("laptop", "home", "modem", "access", "operator", "beyond")
     hit = {find_fault(choice.name).segment for choice in spec.faults}

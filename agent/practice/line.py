@@ -6,8 +6,10 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from agent.errors import UsageError
+from agent.practice.beyond import BeyondSpec
 from agent.practice.homes import HOMES, PLAIN
 from agent.practice.path import LEAST_MTU_BYTES, PathSpec
+from agent.practice.products import Product
 
 HANDOVERS = ("dhcp", "pppoe", "static")
 SHALLOWEST_QUEUE_MS = 100.0
@@ -56,7 +58,11 @@ class LineSpec:
     way; `burst` is the mean length of a run of losses in packets (1 = independent). A reordered
     packet is held for `reorder_ms`. `buffer_ms` is the depth of the queue in front of the line,
     None takes one that suits the round trip.
-    `hops` is the number of core routers, `path` what the routers do besides forwarding.
+    The line is dark for `dark_s` again and again, after `dark_every_s` of light on average, both
+    seconds; 0 is never.
+    `hops` is the number of core routers, `path` what the routers do besides forwarding, `beyond`
+    what the operator's network and server do. `products` are those of the catalogue below this
+    tier, highest first, as the network would be set to them.
     With `ipv6` every link has IPv6 too, and the home router advertises it to the laptop; `home` is
     one of `agent.practice.homes.HOMES` and may ask for it.
     `real_servers` False keeps to the small built-in servers and plain routing.
@@ -86,6 +92,10 @@ class LineSpec:
     path: PathSpec = field(default_factory=PathSpec)
     ipv6: bool = False
     home: str = PLAIN
+    dark_s: float = 0.0
+    dark_every_s: float = 0.0
+    beyond: BeyondSpec = field(default_factory=BeyondSpec)
+    products: tuple[Product, ...] = ()
 
     def __post_init__(self) -> None:
         ratios = (self.loss_down, self.loss_up, self.reorder, self.duplicate)
@@ -94,6 +104,9 @@ class LineSpec:
             min(self.shaped_down_bps, self.shaped_up_bps) >= 10_000, "Rates start at 10 kbit/s."
         )
         _require(self.rtt_ms >= 0 and self.jitter_ms >= 0, "Delays cannot be negative.")
+        _require(self.dark_s >= 0, "A line cannot be dark for less than no time.")
+        _require(not self.dark_s or self.dark_every_s > 0, "Between outages a line has light.")
+        _require(self.beyond.can_be_played(), "The operator's network cannot be played so.")
         _require(self.burst >= 1, "The mean run of losses is at least 1 packet.")
         _require(1 <= self.hops <= 20, "Between 1 and 20 core hops are played.")
         _require(self.path.highest() <= self.hops + 2, "The path ends before that distance.")
@@ -135,7 +148,8 @@ class LineSpec:
     @property
     def frame_by_frame(self) -> bool:
         """Return whether single frames must be told apart on the line (relay mode)."""
-        return any((self.jitter_ms, self.loss_down, self.loss_up, self.reorder, self.duplicate))
+        losses = (self.loss_down, self.loss_up, self.dark_s)
+        return any((self.jitter_ms, *losses, self.reorder, self.duplicate))
 
 
 def _require(holds: bool, problem: str) -> None:

@@ -17,6 +17,7 @@ from agent.practice.line import LineSpec
 from agent.practice.orders import spec_document
 from agent.practice.relay import COUNTERS, WAYS
 from agent.practice.topology import LAPTOP_PORT, core_names, home_routers
+from agent.practice.truths import played_on
 
 Scalar = str | float | bool | None
 HOSTS = ("laptop", "router", "modem", "edge", "core", "server", "outside")
@@ -36,8 +37,8 @@ class PracticeNetwork:
     def __init__(self, spec: LineSpec) -> None:
         self.spec = spec
         self.struck = faults.as_struck(spec)
-        self.addresses = plan_addresses(spec.seed, spec.hops)
-        self.addresses_6 = plan_addresses_6(spec.seed, spec.hops)
+        self.addresses = plan_addresses(spec.seed, self.struck.hops)
+        self.addresses_6 = plan_addresses_6(spec.seed, self.struck.hops)
         self.built: dict[str, Any] = {}
 
     def __enter__(self) -> Self:
@@ -63,7 +64,7 @@ class PracticeNetwork:
             "server": self.addresses.server,
             "outside": self.addresses.outside,
         }
-        for core, pair in zip(core_names(self.spec.hops), self.addresses.core, strict=True):
+        for core, pair in zip(core_names(self.struck.hops), self.addresses.core, strict=True):
             known[core] = pair[1]
         return Host(self._supervision.start, name, known.get(name))
 
@@ -111,10 +112,11 @@ class PracticeNetwork:
             "jitter_ms": spec.jitter_ms,
             "loss_down": spec.loss_down,
             "loss_up": spec.loss_up,
-            "segment": faults.segment_of(spec),
+            "segment": faults.segment_of(self.spec),
             "home": spec.home,
             "translated": bool(self.built.get("translates")),
             "seed": spec.seed,
+            **played_on(spec),
             **faults.played_figures(spec),
         }
 

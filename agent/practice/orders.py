@@ -12,8 +12,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
+from agent.practice.beyond import beyond_from
 from agent.practice.line import FaultChoice, LineSpec, Severity
 from agent.practice.path import path_from
+from agent.practice.products import Product
 
 LARGEST = 4_000_000
 MOST_DESCRIPTORS = 8
@@ -51,4 +53,10 @@ def spec_from(document: Mapping[str, Any]) -> LineSpec:
         FaultChoice(name=fault["name"], severity=Severity(fault["severity"]))
         for fault in document["faults"]
     )
-    return LineSpec(**{**document, "faults": faults, "path": path_from(document["path"])})
+    parts = {
+        "faults": faults,
+        "path": path_from(document["path"]),
+        "beyond": beyond_from(document["beyond"]),
+        "products": tuple(Product(**product) for product in document["products"]),
+    }
+    return LineSpec(**{**document, **parts})

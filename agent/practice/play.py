@@ -38,6 +38,7 @@ from agent.practice.stage import LOOK_EVERY_S, READY_WITHIN_S, Stage
 from agent.practice.strikes import STRIKES
 from agent.practice.time_server import time_service
 from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, home_routers, lay_out
+from agent.practice.upstream import play_upstream
 from agent.units import MS_PER_S
 
 
@@ -53,11 +54,12 @@ class Played:
 def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stage, Played]:
     """Return the running stage of a line. Raises PracticeRefused, PracticeBroken."""
     struck = faults.as_struck(spec)
-    addresses = plan_addresses(spec.seed, spec.hops)
+    addresses = plan_addresses(spec.seed, struck.hops)
     stage = Stage(Bench(), struck, addresses, scratch)
     lay_out(stage.bench, struck, addresses)
     stage.files = furnish_laptop(stage.bench.networks["laptop"], scratch)
     _start_relay(stage, counters, log)
+    play_upstream(stage)
     translates = _translate(stage)
     bend_path(stage, _tool(struck, "nft"))
     _warm(stage)
@@ -88,6 +90,8 @@ def _start_relay(stage: Stage, counters: int, log: int) -> None:
         whole_super_frames=not spec.frame_by_frame,
         counters=counters,
         log=log,
+        dark_s=spec.dark_s,
+        dark_every_s=spec.dark_every_s,
     )
     heard, ready = os.pipe()
 

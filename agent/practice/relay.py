@@ -18,6 +18,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from agent.practice.kernel import sharpen_timers
+from agent.practice.outages import Outages
 
 SOL_PACKET = 263
 PACKET_VNET_HDR = 15
@@ -89,9 +90,14 @@ class Direction:
         self._held: list[tuple[float, int, bytes]] = []
         self._last_due = 0.0
         self._serial = 0
+        self.outages: Outages | None = None
 
     def take(self, frame: bytes, now: float) -> None:
         """Take a frame that arrived at `now` (monotonic seconds)."""
+        if self.outages is not None and self.outages.dark_at(now):
+            self._counters[1] += 1
+            self._note_loss(frame, now)
+            return
         if self._plain or frame[12:14] not in IP_TYPES:
             self._last_due = max(self._last_due, now + self._way.delay_s)
             self._ordered.append((self._last_due, frame))
@@ -201,7 +207,10 @@ def _fill(port: socket.socket, direction: Direction, now: float) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RelayPlan:
-    """What the relay carries: `counters` and `log` are descriptors that it writes to."""
+    """What the relay carries: `counters` and `log` are descriptors that it writes to.
+
+    It is dark for `dark_s` after each `dark_every_s` on average, both seconds; 0 is never.
+    """
 
     ports: tuple[str, str]
     up: Way
@@ -210,6 +219,8 @@ class RelayPlan:
     whole_super_frames: bool
     counters: int
     log: int
+    dark_s: float = 0.0
+    dark_every_s: float = 0.0
 
 
 def plain_pair(plan: RelayPlan, shared: memoryview) -> tuple[Direction, Direction]:
@@ -232,12 +243,20 @@ def run_relay(plan: RelayPlan, ready: int, pair: Pair = plain_pair) -> None:
         os.sched_setscheduler(0, os.SCHED_FIFO, os.sched_param(1))
     shared = memoryview(mmap.mmap(plan.counters, mmap.PAGESIZE)).cast("Q")
     directions = pair(plan, shared)
+    _darken(directions, plan)
     home, network = (
         open_port(name, whole_super_frames=plan.whole_super_frames) for name in plan.ports
     )
     os.write(ready, b"1")
     os.close(ready)
     carry((home, network), *directions)
+
+
+def _darken(directions: tuple[Direction, Direction], plan: RelayPlan) -> None:
+    """Let both directions be dark at the same times."""
+    began_s = time.monotonic()
+    for direction in directions if plan.dark_s else ():
+        direction.outages = Outages(plan.dark_s, plan.dark_every_s, plan.seed, began_s)
 
 
 def counters_of(shared: memoryview, place: int) -> memoryview:

@@ -28,6 +28,10 @@ OUTER_ROUTER = "outer"
 """The home's router at the modem, where another one stands behind it."""
 
 RELAY_PORTS = ("home-side", "net-side")
+STREET = "street"
+"""Where the operator's other customers are, behind the same edge."""
+
+STRETCH_PORTS = ("near", "far")
 SERVER_BITS = 26
 FRAME = 1514
 """Octets of a full frame without its check sequence, as a queueing discipline counts it."""
@@ -47,7 +51,10 @@ def core_names(hops: int) -> tuple[str, ...]:
 def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
     """Build everything up to the laptop's own address."""
     cores = core_names(spec.hops)
-    for name in ("laptop", "router", "modem", "line", "edge", *cores, "server", "outside"):
+    street = (STREET,) if spec.beyond.busy else ()
+    further = (*stretches(spec).values(), *street)
+    near = ("laptop", "router", "modem", "line", "edge")
+    for name in (*near, *cores, "server", "outside", *further):
         bench.add_host(name)
         _settle(bench, name, spec)
     if HOMES[spec.home].routers > 1:
@@ -55,15 +62,26 @@ def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
         _settle(bench, OUTER_ROUTER, spec)
     _lay_home(bench, addresses, HOMES[spec.home].routers)
     _lay_line(bench, spec)
-    _lay_network(bench, addresses, cores)
-    _lay_ends(bench, addresses, cores[-1])
+    _lay_network(bench, addresses, cores, spec)
+    _lay_ends(bench, addresses, cores[-1], outside_core(spec))
     if spec.ipv6:
         _lay_ipv6(bench, spec, cores)
     if HOMES[spec.home].translation:
         _lay_translator(bench, spec)
 
 
-ROUTES_NOTHING = ("laptop", "modem", "line", "server", "outside", TRANSLATOR)
+ROUTES_NOTHING = ("laptop", "modem", "line", "server", "outside", TRANSLATOR, STREET)
+
+
+def stretches(spec: LineSpec) -> dict[int, str]:
+    """Return the links of the core that a relay carries: the router each ends at, and its host."""
+    carried = {0: bool(spec.beyond.core_loss), 1: bool(spec.beyond.detour_ms)}
+    return {place: f"stretch{place}" for place, relayed in carried.items() if relayed}
+
+
+def outside_core(spec: LineSpec) -> str:
+    """Return the core host that leads outside: a way round to the server begins past it."""
+    return core_names(spec.hops)[0 if spec.beyond.detour_ms else -1]
 
 
 def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
@@ -86,7 +104,7 @@ def _settle(bench: Bench, host: str, spec: LineSpec) -> None:
 
 def _ipv6_settings(host: str, spec: LineSpec) -> dict[str, int]:
     """Return the switches of IPv6; addresses are taken without asking who else has them."""
-    speaks = spec.ipv6 and host not in ("modem", "line")
+    speaks = spec.ipv6 and host not in ("modem", "line", STREET, *stretches(spec).values())
     settings = {
         f"net.ipv6.conf.{whose}.{name}": value
         for whose in ("all", "default")
@@ -113,7 +131,7 @@ def _lay_ipv6(bench: Bench, spec: LineSpec, cores: tuple[str, ...]) -> None:
         ("edge", "line", plan.edge),
         (last, "server", plan.server_gateway),
         ("server", "eth0", plan.server),
-        (last, "outside", plan.outside_gateway),
+        (outside_core(spec), "outside", plan.outside_gateway),
         ("outside", "eth0", plan.outside),
         ("outside", "eth0", plan.resolver),
         *(("outside", "eth0", site) for site in plan.sites),
@@ -182,33 +200,55 @@ def _lay_line(bench: Bench, spec: LineSpec) -> None:
 
 
 def _shape(bench: Bench, host: str, rate_bps: int, queue_ms: float) -> None:
+    bench.shape(host, "line", rate_bps, *port_queue(rate_bps, queue_ms))
+
+
+def port_queue(rate_bps: int, queue_ms: float) -> tuple[int, int]:
+    """Return what a shaped port sends at once and what it holds back at most, in octets."""
     burst = max(SHORTEST_BURST, int(rate_bps / 8 * BURST_S))
-    queue = max(SHORTEST_QUEUE, int(rate_bps / 8 * queue_ms / 1000))
-    bench.shape(host, "line", rate_bps, burst, queue)
+    return burst, max(SHORTEST_QUEUE, int(rate_bps / 8 * queue_ms / 1000))
 
 
-def _lay_network(bench: Bench, addresses: Addresses, cores: tuple[str, ...]) -> None:
+def _lay_network(
+    bench: Bench, addresses: Addresses, cores: tuple[str, ...], spec: LineSpec
+) -> None:
     bench.address("modem", "bridge", addresses.modem, POINT_BITS)
     bench.address("edge", "line", addresses.edge, WAN_BITS)
     chain = ("edge", *cores)
-    for nearer, further, pair in zip(chain, cores, addresses.core, strict=False):
-        bench.cable(nearer, "out", further, "in")
+    if spec.beyond.busy:
+        bench.cable("edge", STREET, STREET, "eth0")
+    relayed = stretches(spec)
+    for place, (nearer, further, pair) in enumerate(
+        zip(chain, cores, addresses.core, strict=False)
+    ):
+        _link(bench, nearer, further, relayed.get(place))
+        if place == 0 and spec.beyond.core_loss:
+            bench.offloads_off(nearer, "out")
+            bench.offloads_off(further, "in")
         bench.address(nearer, "out", pair[0], POINT_BITS)
         bench.address(further, "in", pair[1], POINT_BITS)
         bench.route(nearer, "default", pair[1])
         bench.route(further, addresses.wan_prefix, pair[0])
 
 
-def _lay_ends(bench: Bench, addresses: Addresses, core: str) -> None:
+def _link(bench: Bench, nearer: str, further: str, relay: str | None) -> None:
+    if relay is None:
+        bench.cable(nearer, "out", further, "in")
+        return
+    bench.cable(nearer, "out", relay, STRETCH_PORTS[0])
+    bench.cable(further, "in", relay, STRETCH_PORTS[1])
+
+
+def _lay_ends(bench: Bench, addresses: Addresses, core: str, outside_at: str) -> None:
     bench.cable(core, "server", "server", "eth0")
     bench.address(core, "server", addresses.server_gateway, SERVER_BITS)
     bench.address("server", "eth0", addresses.server, SERVER_BITS)
     bench.route("server", "default", addresses.server_gateway)
-    bench.cable(core, "outside", "outside", "eth0")
-    bench.address(core, "outside", addresses.outside_gateway, 24)
+    bench.cable(outside_at, "outside", "outside", "eth0")
+    bench.address(outside_at, "outside", addresses.outside_gateway, 24)
     bench.address("outside", "eth0", addresses.outside, 24)
     for site in addresses.sites:
         bench.address("outside", "eth0", site.address, 24)
     bench.address("outside", "lo", addresses.resolver, 32)
-    bench.route(core, f"{addresses.resolver}/32", addresses.outside)
+    bench.route(outside_at, f"{addresses.resolver}/32", addresses.outside)
     bench.route("outside", "default", addresses.outside_gateway)
