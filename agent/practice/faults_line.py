@@ -7,6 +7,10 @@ from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, 
 SECOND_LOWEST_BPS = 50_000_000
 """Of the catalogue's wired products; below the lowest there is none to be mixed up with."""
 
+NOISE_MS = (3.0, 6.0, 12.0)
+"""Means for one packet alone; since none overtakes another, packets close together wait for the
+slowest among them, and a series of probes varies by some five times as much."""
+
 LOSS_NEAR = ("loss-past-modem", "loss-before-first-hop")
 
 FILLS_ANY_QUEUE = "cubic"
@@ -90,7 +94,7 @@ FAULTS: tuple[Fault, ...] = (
         name="noisy-line",
         segment="access",
         sentence="The line delays every packet by another time, as one that repeats itself does.",
-        effects=each(*(Effect(line={"jitter_ms": ms}) for ms in (8.0, 20.0, 40.0))),
+        effects=each(*(Effect(line={"jitter_ms": ms}) for ms in NOISE_MS)),
         findings=("delay-varies",),
     ),
     Fault(

@@ -7,6 +7,9 @@ from agent.practice.fault import Effect, Fault, each
 from agent.practice.path import NarrowLink
 
 LEFT_SHARES = (0.8, 0.55, 0.3)
+LEFT_IN_A_RUSH = (0.6, 0.4, 0.2)
+"""Less than without a break: in between the tier is there, and only the mean of both is missed."""
+
 SWING_S = 5.0
 """From one rush to the next: so short that a visit of seconds sees what an evening shows."""
 
@@ -35,7 +38,7 @@ FAULTS: tuple[Fault, ...] = (
         name="busy-edge-wavering",
         segment="operator",
         sentence="The same link is crowded for some seconds and then free again, as in an evening.",
-        effects=each(*(_busy(share, SWING_S) for share in LEFT_SHARES)),
+        effects=each(*(_busy(share, SWING_S) for share in LEFT_IN_A_RUSH)),
         findings=("operator-congested", "rate-unsteady"),
     ),
     Fault(

@@ -22,7 +22,20 @@ sys.path[:0] = [str(Path(__file__).parents[2])]
 from agent.practice.faults import CATALOGUE  # noqa: E402 - the package is beside
 from agent.practice.homes import HOMES  # noqa: E402
 
-FILLING = {"slow-line", "lossy-line"}
+FILLING = {
+    "busy-edge",
+    "busy-edge-wavering",
+    "deep-buffer",
+    "line-drops",
+    "lossy-line",
+    "lossy-runs",
+    "lossy-up",
+    "noisy-line",
+    "server-slow",
+    "slow-line",
+    "slow-up",
+    "wrong-profile",
+}
 """These show only where the line is filled, or probed at length: other programs here do."""
 
 HEAD = ("played", "seed", "true", "segment", "named", "findings", "next step", "s")
@@ -36,7 +49,8 @@ def main():
     parser.add_argument("--at-once", type=int, default=3, help="how many visits at a time")
     parser.add_argument("names", nargs="*", help="only these faults and homes")
     asked = parser.parse_args()
-    faults = [f for f in CATALOGUE if f.name not in FILLING and wanted(f.name, asked)]
+    named = [f for f in CATALOGUE if f.findings and f.name not in FILLING]
+    faults = [f for f in named if wanted(f.name, asked)]
     homes = [name for name in HOMES if wanted(name, asked)]
     seeds = range(1, asked.seeds + 1)
     with ThreadPoolExecutor(asked.at_once) as pool:

@@ -76,7 +76,7 @@ def test_a_slow_upload_leaves_the_download_whole(severity, share):
         ("lossy-up", {"loss_up": 0.02, "loss_down": 0.0, "burst": 1.0}),
         ("lossy-runs", {"loss_up": 0.02, "loss_down": 0.02, "burst": 5.0}),
         ("line-drops", {"dark_s": 1.5, "dark_every_s": 4.0}),
-        ("noisy-line", {"jitter_ms": 20.0}),
+        ("noisy-line", {"jitter_ms": 6.0}),
         ("deep-buffer", {"queue_ms": 800.0}),
     ],
 )
@@ -128,7 +128,7 @@ def test_a_fault_strikes_harder_at_every_severity():
         (("mtu-black-hole:light",), {"queue_ms": 100.0, "path_mtu_bytes": 1480}),
         (
             ("busy-edge-wavering:severe",),
-            {"queue_ms": 100.0, "busy_left_share": 0.3, "busy_swing_s": 5.0},
+            {"queue_ms": 100.0, "busy_left_share": 0.2, "busy_swing_s": 5.0},
         ),
         (
             ("detour", "lossy-core:light", "deep-buffer"),
