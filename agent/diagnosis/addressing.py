@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from agent.assessment.evidence import Item
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.groups import ALL_BEYOND, CUTS, SERVICES, SESSIONS
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import LEASE, LINK, Told, any_of
 from agent.diagnosis.rule import Match, Rule
-from agent.measurements import Kind, LeaseFacts, LeaseStatistics, Medium, Scalar
-from agent.settings.model import Handover
+from agent.measurements import Kind, LeaseFacts, LeaseStatistics, Scalar
 
 _TAKE_AGAIN = "ask-for-address-again"
 
@@ -21,9 +22,7 @@ def tag_missing(facts: Facts) -> Match | None:
     link = facts.evidence.first(Kind.LINK)
     port = link.link if link else None
     tag = facts.around.tag
-    if tag is None or link is None or port is None or not port.up or not facts.around.direct:
-        return None
-    if port.vlan_id == tag or any(lease.usable for _, lease in _held(facts)):
+    if link is None or port is None or port.vlan_id == tag:
         return None
     values: dict[str, Scalar] = {"tag": tag, "found": port.vlan_id}
     return Match(evidence=(link.id,), values=values)
@@ -35,12 +34,8 @@ def self_assigned(facts: Facts) -> Match | None:
     What a probe heard from a server says more, and has rules of its own. So has a PPPoE handover,
     on which every system without a session makes one up.
     """
-    if facts.circumstances.handover is Handover.PPPOE:
-        return None
-    held, link = list(_held(facts)), facts.evidence.link_statistics()
-    if any(lease.usable for _, lease in held) or any(_answered(i) for i, _ in held):
-        return None
-    if link is not None and not link.up:
+    held = list(_held(facts))
+    if any(_answered(i) for i, _ in held):
         return None
     for item, lease in held:
         if lease.origin == "self-assigned":
@@ -100,9 +95,6 @@ def port_beside(facts: Facts) -> Match | None:
 
 def no_default_way(facts: Facts) -> Match | None:
     """An address is held, and no way leads on, although the lease names one or none gave it."""
-    link = facts.evidence.link_statistics()
-    if link is not None and link.medium == Medium.PPP:
-        return None
     entries = list(_held(facts, 4))
     if any(lease.ways for _, lease in entries):
         return None
@@ -186,6 +178,10 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="set-tag",
         test=tag_missing,
+        needs=(LINK, any_of(Told.TAG)),
+        ruled_out_by=frozenset(
+            {Exclusion.BEHIND_HOME, Exclusion.ADDRESS_HELD, Exclusion.LINK_DOWN}
+        ),
         hides=ALL_BEYOND | SESSIONS | {"self-assigned", "no-lease"},
     ),
     Rule(
@@ -194,6 +190,10 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="restart-router",
         test=self_assigned,
+        needs=(LEASE,),
+        ruled_out_by=frozenset(
+            {Exclusion.SESSION_HANDOVER, Exclusion.ADDRESS_HELD, Exclusion.LINK_DOWN}
+        ),
         hides=ALL_BEYOND | {"no-lease"},
     ),
     Rule(
@@ -202,6 +202,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="restart-router",
         test=expired,
+        needs=(LEASE,),
         hides=SERVICES | CUTS | {"lease-server-silent"},
     ),
     Rule(
@@ -210,6 +211,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="find-address-user",
         test=duplicate,
+        needs=(LEASE,),
     ),
     Rule(
         code="two-leases",
@@ -217,6 +219,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="find-second-dhcp-server",
         test=two_leases,
+        needs=(LEASE,),
         hides=frozenset(
             {"two-ways", "two-dhcp-servers", "address-of-another-pool", "unexpected-dhcp-server"}
         ),
@@ -227,6 +230,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="keep-one-way",
         test=two_ways,
+        needs=(LEASE,),
     ),
     Rule(
         code="no-default-way",
@@ -234,6 +238,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step=_TAKE_AGAIN,
         test=no_default_way,
+        needs=(LEASE,),
+        ruled_out_by=frozenset({Exclusion.SESSION_LINK}),
         hides=ALL_BEYOND | {"offer-without-router"},
     ),
     Rule(
@@ -242,6 +248,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step=_TAKE_AGAIN,
         test=no_resolver,
+        needs=(LEASE,),
         hides=SERVICES - {"server-silent", "delay-high", "delay-rises-under-load"},
     ),
     Rule(
@@ -250,6 +257,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="set-dns-option",
         test=lease_names_no_resolver,
+        needs=(LEASE,),
     ),
     Rule(
         code="prefix-withdrawn",
@@ -257,6 +265,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="restart-router",
         test=prefix_withdrawn,
+        needs=(LEASE,),
     ),
     Rule(
         code="port-beside",
@@ -264,5 +273,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="switch-other-port-off",
         test=port_beside,
+        needs=(LEASE,),
     ),
 )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from agent.assessment.evidence import Item
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import LEASE, Told, any_of
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import AdvertisedProbe, Kind, LeaseFacts, Scalar
 from agent.stats import advertised as a
@@ -71,7 +73,7 @@ def no_resolver(facts: Facts) -> Match | None:
 def no_delegation(facts: Facts) -> Match | None:
     """The service delegates a prefix, and the line itself offers none, or a smaller one."""
     expected = facts.around.delegated_bits
-    if expected is None or facts.behind_home:
+    if expected is None:
         return None
     for item, held in _probed(facts):
         probe = held.advertised
@@ -160,6 +162,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="find-second-router",
         test=two_routers,
+        needs=(LEASE,),
         hides=_RESOLVERS | {"ipv6-dead"},
     ),
     Rule(
@@ -168,6 +171,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="renew-ipv6-prefix",
         test=prefix_expired,
+        needs=(LEASE,),
         hides=frozenset({"prefix-withdrawn"}),
     ),
     Rule(
@@ -176,6 +180,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="set-advertised-times",
         test=faulty(AdvertisedFault.REVERSED),
+        needs=(LEASE,),
     ),
     Rule(
         code="no-ipv6-router",
@@ -183,6 +188,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="mend-ipv6-router",
         test=faulty(AdvertisedFault.NO_ROUTER),
+        needs=(LEASE,),
         hides=_RESOLVERS | {"ipv6-no-route"},
     ),
     Rule(
@@ -191,6 +197,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="start-ipv6-server",
         test=managed_without_server,
+        needs=(LEASE,),
         hides=_RESOLVERS,
     ),
     Rule(
@@ -199,6 +206,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="start-ipv6-server",
         test=faulty(AdvertisedFault.NO_ADDRESS),
+        needs=(LEASE,),
     ),
     Rule(
         code="no-delegated-prefix",
@@ -206,6 +214,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-delegation",
         test=no_delegation,
+        needs=(LEASE, any_of(Told.DELEGATED_BITS)),
+        ruled_out_by=frozenset({Exclusion.BEHIND_HOME}),
     ),
     Rule(
         code="ipv6-without-resolver",
@@ -213,6 +223,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="set-ipv6-resolver",
         test=no_resolver,
+        needs=(LEASE,),
     ),
     Rule(
         code="portals-differ",
@@ -220,5 +231,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="name-one-portal",
         test=portals_differ,
+        needs=(LEASE,),
     ),
 )

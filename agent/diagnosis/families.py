@@ -8,6 +8,7 @@ from dataclasses import replace
 from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import PAGES
 from agent.diagnosis.rule import Match, Rule
 from agent.diagnosis.segments import hop_segments
 from agent.measurements import FamilyBreak, FamilyStatistics, Kind, Role, Scalar
@@ -126,6 +127,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="restart-router",
         test=ipv4_missing,
+        needs=(PAGES,),
         hides=frozenset({"server-silent", "web-unreached", "site-unreached"}),
     ),
     Rule(
@@ -134,6 +136,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="mend-ipv6-router",
         test=no_route,
+        needs=(PAGES,),
         hides=_RESOLVERS,
     ),
     Rule(
@@ -142,6 +145,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-ipv6",
         test=large_lost,
+        needs=(PAGES,),
     ),
     Rule(
         code="ipv6-dead",
@@ -149,6 +153,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-ipv6",
         test=no_answer,
+        needs=(PAGES,),
         hides=_RESOLVERS,
     ),
     Rule(
@@ -157,6 +162,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="report-resolver",
         test=names_silent,
+        needs=(PAGES,),
     ),
     Rule(
         code="ipv6-slower",
@@ -164,6 +170,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="report-ipv6",
         test=slower,
+        needs=(PAGES,),
     ),
     Rule(
         code="ipv6-site-unanswered",
@@ -171,5 +178,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="none-on-this-line",
         test=site_unanswered,
+        needs=(PAGES,),
     ),
 )

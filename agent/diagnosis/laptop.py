@@ -13,6 +13,7 @@ from agent.assessment.model import FitnessFact
 from agent.diagnosis import rate, web
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import TO_GATEWAY, noted
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Kind, Role, Scalar
 from agent.units import MS_PER_S
@@ -86,6 +87,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="plug-into-router",
         test=hidden_hop,
+        needs=(TO_GATEWAY, noted("hidden_hop")),
         hides=frozenset({"delay-high"}),
     ),
     Rule(
@@ -94,6 +96,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="plug-in-cable",
         test=_on("wireless"),
+        needs=(noted("wireless"),),
     ),
     Rule(
         code="laptop-clock-off",
@@ -101,6 +104,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="set-clock",
         test=clock_off,
+        needs=(noted("clock_offset"),),
     ),
     Rule(
         code="usb-bus-below-tier",
@@ -108,6 +112,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="change-adapter",
         test=_on("usb_bus"),
+        needs=(noted("usb_bus"),),
     ),
     Rule(
         code="laptop-check-below-tier",
@@ -115,6 +120,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="use-stronger-laptop",
         test=_on("laptop_check"),
+        needs=(noted("laptop_check"),),
     ),
     Rule(
         code="laptop-saves-power",
@@ -122,6 +128,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="switch-saver-off",
         test=_on("power_saver"),
+        needs=(noted("power_saver"),),
     ),
     Rule(
         code="laptop-memory-low",
@@ -129,6 +136,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="free-the-laptop",
         test=_on("memory_low"),
+        needs=(noted("memory_low"),),
     ),
     Rule(
         code="laptop-busy",
@@ -136,6 +144,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="free-the-laptop",
         test=processor_busy,
+        needs=(noted("processor_busy"),),
     ),
     Rule(
         code="laptop-has-other-traffic",
@@ -143,5 +152,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="stop-other-programs",
         test=_on("other_traffic"),
+        needs=(noted("other_traffic"),),
     ),
 )

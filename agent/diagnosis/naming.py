@@ -6,8 +6,10 @@ from collections.abc import Callable, Mapping
 
 from agent.assessment.evidence import Item
 from agent.assessment.model import Verdict
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import NAMES, NAMES_TRIED
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import DnsStatistics, Kind, Role, Scalar, State
 
@@ -28,7 +30,7 @@ _CERTAIN_FAULTS = ("name-not-resolved",)
 def silent(facts: Facts) -> Match | None:
     """No resolver answers, although things answer by address."""
     asked = _asked(facts)
-    if not _all_dead(facts, asked) or any(_fails(i) for i in asked):
+    if not _all_dead(asked) or any(_fails(i) for i in asked):
         return None
     values = {"resolvers": len(asked), "lookup_s": STUB_WAITS_S * STUB_TRIES * len(asked)}
     return _resolver(facts, asked[0], asked, values)
@@ -38,7 +40,7 @@ def failing(facts: Facts) -> Match | None:
     """No resolver gives an answer that can be used, and one says that it cannot."""
     asked = _asked(facts)
     found = next((i for i in asked if _fails(i)), None)
-    if found is None or not _all_dead(facts, asked):
+    if found is None or not _all_dead(asked):
         return None
     return _resolver(facts, found, asked, {"rcode": _rcode(found), **_told(found)})
 
@@ -137,8 +139,6 @@ def not_validating(facts: Facts) -> Match | None:
 
 def encrypted_silent(facts: Facts) -> Match | None:
     """The operator's encrypted resolver gives no answer, although traffic passes."""
-    if not facts.passes():
-        return None
     for item in facts.evidence.select(Kind.DNS):
         trouble = _trouble(item)
         if trouble is not None:
@@ -167,8 +167,8 @@ def _those(facts: Facts, tells: Tells) -> tuple[Item, ...]:
     return tuple(i for i in _asked(facts) if i.dns is not None and _answered(i) and tells(i.dns))
 
 
-def _all_dead(facts: Facts, asked: tuple[Item, ...]) -> bool:
-    return bool(asked) and not any(_answered(i) for i in asked) and facts.passes()
+def _all_dead(asked: tuple[Item, ...]) -> bool:
+    return bool(asked) and not any(_answered(i) for i in asked)
 
 
 def _answered(item: Item) -> bool:
@@ -263,6 +263,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="report-resolver",
         test=silent,
+        needs=(NAMES,),
+        ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
         hides=_PAGES,
     ),
     Rule(
@@ -271,6 +273,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="report-resolver",
         test=failing,
+        needs=(NAMES,),
+        ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
         hides=_PAGES,
     ),
     Rule(
@@ -279,6 +283,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="report-resolver",
         test=first_silent,
+        needs=(NAMES,),
         hides=frozenset({"dns-partly-silent"}),
     ),
     Rule(
@@ -287,6 +292,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-resolver",
         test=partly_silent,
+        needs=(NAMES,),
     ),
     Rule(
         code="dns-private-answer",
@@ -294,6 +300,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="report-answers",
         test=private_answer,
+        needs=(NAMES,),
         hides=_PAGES | {"dns-disagree"},
     ),
     Rule(
@@ -302,6 +309,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="report-answers",
         test=rewritten,
+        needs=(NAMES,),
     ),
     Rule(
         code="dns-disagree",
@@ -309,6 +317,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="report-answers",
         test=disagree,
+        needs=(NAMES,),
     ),
     Rule(
         code="dns-signed-refused",
@@ -316,6 +325,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-answers",
         test=signed_refused,
+        needs=(NAMES,),
     ),
     Rule(
         code="dns-large-answers-lost",
@@ -323,6 +333,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.65,
         next_step="report-answers",
         test=large_lost,
+        needs=(NAMES,),
     ),
     Rule(
         code="dns-tcp-blocked",
@@ -330,6 +341,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.65,
         next_step="report-answers",
         test=tcp_blocked,
+        needs=(NAMES,),
     ),
     Rule(
         code="dns-slow",
@@ -337,6 +349,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="report-resolver",
         test=slow,
+        needs=(NAMES,),
     ),
     Rule(
         code="encrypted-resolver-silent",
@@ -344,6 +357,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-encrypted-resolver",
         test=encrypted_silent,
+        needs=(NAMES_TRIED,),
+        ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
     ),
     Rule(
         code="dns-not-validating",
@@ -351,5 +366,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="ask-for-validation",
         test=not_validating,
+        needs=(NAMES,),
     ),
 )

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from agent.assessment.evidence import Item
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.groups import ALL_BEYOND, SERVICES
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import LEASE, Told, any_of
 from agent.diagnosis.rule import Match, Rule
-from agent.measurements import Kind, LeaseFacts, LeaseProbe, Nak, Offer, Role, Scalar
-from agent.settings.model import Handover
+from agent.measurements import Kind, LeaseFacts, LeaseProbe, Nak, Offer, Scalar
 from agent.stats import offers as o
 from agent.stats.address_ranges import PRIVATE, within
 from agent.stats.lease import usable
@@ -76,7 +77,7 @@ def server_gone(facts: Facts) -> Match | None:
         held = _held(item)
         silent = probe.sent >= _TWICE and not (probe.offers or probe.naks or probe.overheard)
         from_server = held is not None and held.origin == "dhcp" and usable(held)
-        if silent and from_server and not facts.silent(Role.GATEWAY):
+        if silent and from_server:
             return _near(facts, item, {"server": held.server_id if held else None})
     return None
 
@@ -145,37 +146,6 @@ def other_server(facts: Facts) -> Match | None:
     return None
 
 
-def no_session(facts: Facts) -> Match | None:
-    """A PPPoE handover without a session, and nobody asked for a concentrator."""
-    item = _without_session(facts)
-    held = _held(item) if item else None
-    return Match(evidence=(item.id,)) if item and held and held.pppoe is None else None
-
-
-def not_started(facts: Facts) -> Match | None:
-    """A PPPoE handover without a session, although a concentrator answers."""
-    item = _without_session(facts)
-    held = _held(item) if item else None
-    if item is None or held is None or held.pppoe is None or not held.pppoe.concentrators:
-        return None
-    first = min(held.pppoe.concentrators, key=lambda one: one.after_ms)
-    values: dict[str, Scalar] = {
-        "concentrator": first.name,
-        "after_ms": first.after_ms,
-        "error": first.error,
-    }
-    return Match(evidence=(item.id,), values=values)
-
-
-def no_concentrator(facts: Facts) -> Match | None:
-    """A PPPoE handover on which nobody answers discovery."""
-    item = _without_session(facts)
-    held = _held(item) if item else None
-    if item is None or held is None or held.pppoe is None or held.pppoe.concentrators:
-        return None
-    return Match(evidence=(item.id,), values={"sent": held.pppoe.sent})
-
-
 def _leases(facts: Facts) -> Iterator[Item]:
     return (i for i in facts.evidence.select(Kind.LEASE) if _held(i) is not None)
 
@@ -193,26 +163,8 @@ def _probed(facts: Facts) -> Iterator[tuple[Item, LeaseProbe]]:
 
 
 def _without_address(facts: Facts) -> tuple[Item | None, LeaseProbe | None]:
-    """Return the probed lease where no IPv4 address can be used, on a handover that gives one."""
-    held = [found for item in _leases(facts) if (found := _held(item)) is not None]
-    if facts.circumstances.handover is not Handover.DHCP:
-        return None, None
-    if any(one.family == 4 and usable(one) for one in held):
-        return None, None
+    """Return the first probed lease, for what is said only where no IPv4 address is held."""
     return next(_probed(facts), (None, None))
-
-
-def _without_session(facts: Facts) -> Item | None:
-    """Return the lease where a PPPoE handover has no usable address, and the port a link."""
-    if facts.circumstances.handover is not Handover.PPPOE:
-        return None
-    link = facts.evidence.link_statistics()
-    held = list(_leases(facts))
-    if link is not None and not link.up:
-        return None
-    if any(usable(one) for i in held if (one := _held(i)) is not None):
-        return None
-    return held[0] if held else None
 
 
 def _refused(probe: LeaseProbe) -> tuple[Nak, ...]:
@@ -274,6 +226,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="widen-address-pool",
         test=pool_exhausted,
+        needs=(LEASE,),
+        ruled_out_by=frozenset({Exclusion.NO_LEASE_HANDOVER, Exclusion.IPV4_HELD}),
         hides=ALL_BEYOND | {"no-lease"},
     ),
     Rule(
@@ -282,6 +236,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="clear-refused-lease",
         test=lease_refused,
+        needs=(LEASE,),
+        ruled_out_by=frozenset({Exclusion.NO_LEASE_HANDOVER, Exclusion.IPV4_HELD}),
         hides=ALL_BEYOND | {"no-lease", "lease-not-taken"},
     ),
     Rule(
@@ -290,31 +246,9 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="ask-for-address-again",
         test=lease_not_taken,
+        needs=(LEASE,),
+        ruled_out_by=frozenset({Exclusion.NO_LEASE_HANDOVER, Exclusion.IPV4_HELD}),
         hides=ALL_BEYOND | {"no-lease"},
-    ),
-    Rule(
-        code="pppoe-silent",
-        segment=Segment.ACCESS,
-        confidence=0.75,
-        next_step="check-sync-and-tag",
-        test=no_concentrator,
-        hides=ALL_BEYOND,
-    ),
-    Rule(
-        code="pppoe-not-started",
-        segment=Segment.LAPTOP,
-        confidence=0.85,
-        next_step="start-pppoe-session",
-        test=not_started,
-        hides=ALL_BEYOND,
-    ),
-    Rule(
-        code="pppoe-no-session",
-        segment=Segment.UNDETERMINED,
-        confidence=0.5,
-        next_step="start-pppoe-session",
-        test=no_session,
-        hides=ALL_BEYOND,
     ),
     Rule(
         code="two-dhcp-servers",
@@ -322,6 +256,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="find-second-dhcp-server",
         test=two_servers,
+        needs=(LEASE,),
     ),
     Rule(
         code="address-in-use",
@@ -329,6 +264,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="find-address-user",
         test=held_in_use,
+        needs=(LEASE,),
         hides=ALL_BEYOND | {"lease-server-silent"},
     ),
     Rule(
@@ -337,6 +273,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="find-address-user",
         test=offered_in_use,
+        needs=(LEASE,),
     ),
     Rule(
         code="offer-without-router",
@@ -344,6 +281,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="set-router-option",
         test=given_wrong(Fault.NO_ROUTER),
+        needs=(LEASE,),
         hides=ALL_BEYOND,
     ),
     Rule(
@@ -352,6 +290,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="set-dns-option",
         test=given_wrong(Fault.NO_DNS),
+        needs=(LEASE,),
         hides=SERVICES - {"server-silent", "delay-high", "delay-rises-under-load"},
     ),
     Rule(
@@ -360,6 +299,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="set-mask-option",
         test=given_wrong(Fault.MASK),
+        needs=(LEASE,),
     ),
     Rule(
         code="lease-time-zero",
@@ -367,6 +307,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="set-lease-times",
         test=given_wrong(Fault.NO_TIME),
+        needs=(LEASE,),
     ),
     Rule(
         code="timers-out-of-order",
@@ -374,6 +315,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="set-lease-times",
         test=given_wrong(Fault.TIMERS),
+        needs=(LEASE,),
     ),
     Rule(
         code="lease-server-silent",
@@ -381,6 +323,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="restart-router",
         test=server_gone,
+        needs=(LEASE,),
+        ruled_out_by=frozenset({Exclusion.GATEWAY_SILENT}),
     ),
     Rule(
         code="address-of-another-pool",
@@ -388,6 +332,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="check-drop",
         test=other_pool,
+        needs=(LEASE, any_of(Told.POOLS)),
     ),
     Rule(
         code="unexpected-dhcp-server",
@@ -395,5 +340,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="check-drop",
         test=other_server,
+        needs=(LEASE, any_of(Told.DHCP_SERVERS)),
     ),
 )

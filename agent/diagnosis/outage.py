@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from agent.assessment.evidence import Item
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
 from agent.measurements import Kind, Reason, Role
-from agent.settings.model import Handover
 
 
 def no_interface(facts: Facts) -> Match | None:
@@ -26,13 +24,12 @@ def port_down(facts: Facts) -> Match | None:
 
 def no_lease(facts: Facts) -> Match | None:
     """A link, no usable address; on a PPPoE handover none is expected."""
-    held = _unusable(facts)
-    if held is None or facts.circumstances.handover is Handover.PPPOE:
+    item = next((i for i in facts.evidence.select(Kind.LEASE) if i.lease is not None), None)
+    lease = item.lease if item is not None else None
+    if item is None or lease is None:
         return None
-    lease = held.lease
-    assert lease is not None
     return Match(
-        evidence=(held.id,),
+        evidence=(item.id,),
         values={"origin": lease.origin, "address": lease.address, "offers": lease.offers},
         segment=facts.near_segment(),
         next_step="restart-router" if facts.behind_home else "restart-modem-alone",
@@ -41,9 +38,7 @@ def no_lease(facts: Facts) -> Match | None:
 
 def gateway_silent(facts: Facts) -> Match | None:
     """The gateway and everything beyond it are silent."""
-    if not facts.silent(Role.GATEWAY) or facts.passes():
-        return None
-    if facts.gateway_segment is Segment.ACCESS:
+    if not facts.silent(Role.GATEWAY):
         return None
     return Match(
         evidence=_ids(facts, Role.GATEWAY),
@@ -75,7 +70,7 @@ def nothing_past_modem(facts: Facts) -> Match | None:
 
 def nothing_past_gateway(facts: Facts) -> Match | None:
     """The gateway answers, nothing beyond, and the modem has no address to ask."""
-    if not _cut_past_gateway(facts) or facts.series(Role.MODEM) is not None:
+    if not _cut_past_gateway(facts):
         return None
     return Match(evidence=_ids(facts, Role.GATEWAY, Role.SERVER))
 
@@ -85,19 +80,10 @@ def _cut_past_gateway(facts: Facts) -> bool:
 
     Plugged into modem or ONT the gateway is the operator's, and may be silent itself.
     """
-    if facts.passes() or not facts.tried_beyond():
+    if not facts.tried_beyond():
         return False
     near = facts.gateway_segment is not Segment.ACCESS
     return near if facts.evidence.answers(Role.GATEWAY) else not near and facts.silent(Role.GATEWAY)
-
-
-def _unusable(facts: Facts) -> Item | None:
-    """Return a lease item where every address read is unusable and the port has a link."""
-    held = [i for i in facts.evidence.select(Kind.LEASE) if i.lease is not None]
-    if not held or any(i.lease is not None and i.lease.usable for i in held):
-        return None
-    link = facts.evidence.link_statistics()
-    return held[0] if link is None or link.up else None
 
 
 def _failed_with(facts: Facts, code: str) -> Match | None:

@@ -11,8 +11,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from agent.assessment.evidence import Item
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import PORTS
 from agent.diagnosis.rule import Match, Rule
 from agent.diagnosis.segments import hop_segments
 from agent.measurements import Kind, PortStatistics, ReachStatistics, Scalar
@@ -43,7 +45,7 @@ def port_blocked(facts: Facts) -> Match | None:
     """A port that should be open is stopped on the way, while another of the same host is not."""
     for item, found in _looks(facts):
         blocked = [port for port in found.ports if _is_blocked(facts, port, found)]
-        if blocked and facts.passes():
+        if blocked:
             return _match(facts, item.id, blocked)
     return None
 
@@ -52,7 +54,7 @@ def port_refused(facts: Facts) -> Match | None:
     """The far end itself says that a port which should be open is closed."""
     for item, found in _looks(facts):
         closed = [port for port in found.ports if _is_closed(facts, port)]
-        if closed and facts.passes():
+        if closed:
             port = closed[0]
             return Match(
                 evidence=(item.id,),
@@ -194,6 +196,8 @@ PORT_BLOCKED = Rule(
     confidence=UNPLACED,
     next_step="compare-port-elsewhere",
     test=port_blocked,
+    needs=(PORTS,),
+    ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
 )
 PORT_REFUSED = Rule(
     code="port-refused",
@@ -201,5 +205,7 @@ PORT_REFUSED = Rule(
     confidence=PLACED,
     next_step="ask-far-end",
     test=port_refused,
+    needs=(PORTS,),
+    ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
 )
 RULES: tuple[Rule, ...] = (PORT_BLOCKED, PORT_REFUSED)

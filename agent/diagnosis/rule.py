@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Finding, Segment
+from agent.diagnosis.needs import Need, met
 from agent.measurements import Scalar
 
 
@@ -23,18 +25,29 @@ class Match:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """One finding: code, place, confidence, next step; `hides` are the findings it explains."""
+    """One finding: code, place, confidence, next step, and when it may be said.
+
+    Every one of `needs` must be met and none of `ruled_out_by` may hold before `test` is asked;
+    `hides` are the findings it explains, which `table.rivals` turns round.
+    """
 
     code: str
     segment: Segment
     confidence: float
     next_step: str
     test: Callable[[Facts], Match | None]
+    needs: tuple[Need, ...] = ()
+    ruled_out_by: frozenset[Exclusion] = frozenset()
     hides: frozenset[str] = frozenset()
 
+    def may_be_said(self, facts: Facts) -> bool:
+        """Tell whether all that is needed is known, and nothing general rules it out."""
+        known = all(met(need, facts) for need in self.needs)
+        return known and not any(fact.holds(facts) for fact in self.ruled_out_by)
+
     def apply(self, facts: Facts) -> Finding | None:
-        """Return the finding where the rule holds."""
-        match = self.test(facts)
+        """Return the finding where it may be said and the rule holds."""
+        match = self.test(facts) if self.may_be_said(facts) else None
         if match is None:
             return None
         return Finding(

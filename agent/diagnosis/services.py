@@ -27,8 +27,6 @@ def another_line(facts: Facts) -> Match | None:
 
 def server_silent(facts: Facts) -> Match | None:
     """The line passes traffic, the operator's server gives no transfer or no answer."""
-    if not facts.passes():
-        return None
     cause = facts.server_cause()
     if cause is not None:
         return Match(evidence=cause[1], values={"cause": cause[0]})

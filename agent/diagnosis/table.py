@@ -14,15 +14,18 @@ from agent.diagnosis import (
     laptop,
     loss,
     naming,
+    needs,
     offers,
     outage,
     rate,
     reach,
     services,
+    sessions,
     sizes,
     translation,
     web,
 )
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.groups import ALL_BEYOND, LEASES, LOSSES, RATES, SERVICES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Rule
@@ -34,6 +37,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="check-adapter",
         test=outage.no_interface,
+        needs=(needs.any_of(needs.Refused("no-interface")),),
         hides=ALL_BEYOND | LEASES | {"port-down"},
     ),
     Rule(
@@ -42,6 +46,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="check-cable",
         test=outage.port_down,
+        needs=(needs.any_of(needs.LINK, needs.Refused("interface-down")),),
         hides=ALL_BEYOND | LEASES | {"half-duplex", "port-below-tier"},
     ),
     Rule(
@@ -50,6 +55,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.95,
         next_step="switch-tunnel-off",
         test=services.tunnel_on,
+        needs=(needs.noted("tunnel"),),
         hides=ALL_BEYOND | {"another-line"},
     ),
     Rule(
@@ -58,10 +64,12 @@ RULES: tuple[Rule, ...] = (
         confidence=0.95,
         next_step="use-tested-line",
         test=services.another_line,
+        needs=(needs.noted("another_line"),),
         hides=ALL_BEYOND,
     ),
     *advertised.RULES,
     *addressing.RULES,
+    *sessions.RULES,
     *offers.RULES,
     Rule(
         code="no-lease",
@@ -69,6 +77,10 @@ RULES: tuple[Rule, ...] = (
         confidence=0.85,
         next_step="restart-router",
         test=outage.no_lease,
+        needs=(needs.LEASE,),
+        ruled_out_by=frozenset(
+            {Exclusion.SESSION_HANDOVER, Exclusion.ADDRESS_HELD, Exclusion.LINK_DOWN}
+        ),
         hides=ALL_BEYOND,
     ),
     Rule(
@@ -77,6 +89,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="check-auto-negotiation",
         test=rate.half_duplex,
+        needs=(needs.LINK,),
         hides=RATES,
     ),
     Rule(
@@ -85,6 +98,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="change-cord-or-port",
         test=rate.port_below_tier,
+        needs=(needs.LINK, needs.noted("port_ceiling")),
         hides=RATES,
     ),
     Rule(
@@ -93,6 +107,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="restart-router",
         test=outage.gateway_silent,
+        needs=(needs.TO_GATEWAY,),
+        ruled_out_by=frozenset({Exclusion.PASSES, Exclusion.GATEWAY_PAST_LINE}),
         hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
@@ -101,6 +117,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="read-levels-or-swap-modem",
         test=outage.modem_silent,
+        needs=(needs.TO_GATEWAY, needs.TO_MODEM, needs.BEYOND),
+        ruled_out_by=frozenset({Exclusion.PASSES}),
         hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
@@ -109,6 +127,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="read-levels-at-modem",
         test=outage.nothing_past_modem,
+        needs=(needs.TO_GATEWAY, needs.TO_MODEM, needs.BEYOND),
+        ruled_out_by=frozenset({Exclusion.PASSES}),
         hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
@@ -117,6 +137,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="read-levels-or-swap-modem",
         test=outage.nothing_past_gateway,
+        needs=(needs.TO_GATEWAY, needs.BEYOND),
+        ruled_out_by=frozenset({Exclusion.PASSES, Exclusion.MODEM_ASKED}),
         hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
@@ -125,6 +147,7 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.AT_GATEWAY],
         next_step="change-cord-or-port",
         test=loss.loss_at_gateway,
+        needs=(needs.TO_SERVER, needs.TO_GATEWAY),
     ),
     Rule(
         code=loss.PAST_MODEM,
@@ -132,6 +155,7 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.PAST_MODEM],
         next_step="read-levels",
         test=loss.loss_past_modem,
+        needs=(needs.TO_SERVER, needs.TO_LINE_END),
     ),
     Rule(
         code=loss.BEFORE_FIRST_HOP,
@@ -139,6 +163,7 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.BEFORE_FIRST_HOP],
         next_step="read-levels",
         test=loss.loss_before_first_hop,
+        needs=(needs.TO_SERVER, needs.TO_FIRST_HOP),
     ),
     Rule(
         code=loss.IN_OPERATOR,
@@ -146,6 +171,7 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.IN_OPERATOR],
         next_step="refer-to-operator",
         test=loss.loss_in_operator,
+        needs=(needs.TO_SERVER, needs.TO_LINE_END),
     ),
     Rule(
         code=loss.PAST_GATEWAY,
@@ -153,6 +179,7 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.PAST_GATEWAY],
         next_step="read-levels",
         test=loss.loss_past_gateway,
+        needs=(needs.TO_SERVER, needs.TO_GATEWAY),
     ),
     Rule(
         code=loss.UNPLACED,
@@ -160,6 +187,7 @@ RULES: tuple[Rule, ...] = (
         confidence=loss.CONFIDENCE[loss.UNPLACED],
         next_step="read-levels",
         test=loss.loss_unplaced,
+        needs=(needs.TO_SERVER,),
     ),
     Rule(
         code="large-packets-vanish",
@@ -167,6 +195,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="refer-to-operator",
         test=sizes.large_packets_vanish,
+        needs=(needs.PATH_TO_SERVER,),
     ),
     Rule(
         code="slow-line",
@@ -174,6 +203,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="check-provisioning",
         test=rate.slow_line,
+        needs=(needs.RATE,),
         hides=frozenset({"slow-not-attributable"}),
     ),
     Rule(
@@ -182,6 +212,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="free-the-laptop",
         test=rate.laptop_limits,
+        needs=(needs.RATE,),
     ),
     Rule(
         code="window-limits",
@@ -189,6 +220,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="reset-windows",
         test=rate.window_limits,
+        needs=(needs.RATE,),
     ),
     Rule(
         code="server-limits",
@@ -196,6 +228,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="repeat-later",
         test=rate.server_limits,
+        needs=(needs.RATE,),
     ),
     Rule(
         code="other-traffic-limits",
@@ -203,6 +236,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="stop-other-traffic",
         test=rate.other_traffic_limits,
+        needs=(needs.RATE,),
     ),
     Rule(
         code="rate-unsteady",
@@ -210,6 +244,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="repeat-later",
         test=rate.rate_unsteady,
+        needs=(needs.RATE,),
     ),
     Rule(
         code="slow-not-attributable",
@@ -217,6 +252,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="repeat-fit",
         test=rate.slow_not_attributable,
+        needs=(needs.RATE,),
     ),
     *laptop.RULES,
     *families.RULES,
@@ -229,6 +265,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-server",
         test=services.server_silent,
+        needs=(needs.any_of(needs.TO_SERVER, needs.RATE_TRIED, needs.Told.CARD_FAULT),),
+        ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
     ),
     Rule(
         code="delay-high",
@@ -236,6 +274,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.6,
         next_step="refer-to-operator",
         test=services.delay_high,
+        needs=(needs.TO_SERVER,),
     ),
     Rule(
         code="delay-rises-under-load",
@@ -243,6 +282,12 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="set-queue-management",
         test=services.delay_rises,
+        needs=(needs.DELAY,),
     ),
     *translation.RULES,
 )
+
+
+def rivals(code: str) -> frozenset[str]:
+    """Return the findings that rule this one out: those that explain it."""
+    return frozenset(rule.code for rule in RULES if code in rule.hides)

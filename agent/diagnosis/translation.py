@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment, Translation
+from agent.diagnosis.needs import LEASE, PATH, Told, any_of
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Kind, Scalar
 from agent.stats.address_ranges import SHARED, TUNNEL_ENDS, within
@@ -90,6 +91,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="let-one-router-bridge",
         test=second_router,
+        needs=(PATH,),
     ),
     Rule(
         code="shared-address",
@@ -97,6 +99,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="ask-for-own-address",
         test=shared_address,
+        needs=(LEASE,),
     ),
     Rule(
         code="carrier-translation",
@@ -104,5 +107,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="ask-for-own-address",
         test=carrier_translation,
+        needs=(PATH, any_of(Told.SEEN_ADDRESS)),
     ),
 )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from agent.diagnosis import laptop_clock, portals
+from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
+from agent.diagnosis.needs import PAGES
 from agent.diagnosis.portals import portal_of
 from agent.diagnosis.rule import Match, Rule
 from agent.diagnosis.web_pages import LEAST_SITES, Page, access, pages, sites
@@ -100,7 +102,7 @@ def web_unreached(facts: Facts) -> Match | None:
         return None
     known = facts.resolvers()
     answered = any(i.dns is not None and i.dns.answered for i in known)
-    if (known and not answered) or not facts.passes():
+    if known and not answered:
         return None
     return Match(evidence=tuple(p.item.id for p in every), values={"targets": len(every)})
 
@@ -125,7 +127,7 @@ def site_unreached(facts: Facts) -> Match | None:
 def web_slow(facts: Facts) -> Match | None:
     """A page answers later than its limit; its name's look-up and a slow line are not its own."""
     judged = facts.criteria("web-total")
-    if not judged or judged[0].limit is None or facts.missed("throughput-down"):
+    if not judged or judged[0].limit is None:
         return None
     limit_ms = judged[0].limit
     came = [p for p in pages(facts) if p.told.answered]
@@ -192,6 +194,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="set-clock",
         test=clock_wrong,
+        needs=(PAGES,),
     ),
     Rule(
         code="walled-garden",
@@ -199,6 +202,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="finish-activation",
         test=portals.walled_garden,
+        needs=(PAGES,),
         hides=_AS_PORTAL | {"login-page", "server-silent"},
     ),
     Rule(
@@ -207,6 +211,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="sign-in-or-leave",
         test=portals.login_page,
+        needs=(PAGES,),
         hides=_AS_PORTAL | {"server-silent"},
     ),
     Rule(
@@ -215,6 +220,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="leave-to-site",
         test=certificate_problem,
+        needs=(PAGES,),
     ),
     Rule(
         code="content-changed",
@@ -222,6 +228,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="refer-to-operator",
         test=content_changed,
+        needs=(PAGES,),
         hides=frozenset({"proxy-in-the-way"}),
     ),
     Rule(
@@ -230,6 +237,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="refer-to-operator",
         test=proxy_in_the_way,
+        needs=(PAGES,),
     ),
     Rule(
         code="web-unreached",
@@ -237,6 +245,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.75,
         next_step="refer-to-operator",
         test=web_unreached,
+        needs=(PAGES,),
+        ruled_out_by=frozenset({Exclusion.NOTHING_PASSES}),
     ),
     Rule(
         code="site-unreached",
@@ -244,6 +254,7 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="none-on-this-line",
         test=site_unreached,
+        needs=(PAGES,),
     ),
     Rule(
         code="web-slow",
@@ -251,6 +262,8 @@ RULES: tuple[Rule, ...] = (
         confidence=0.5,
         next_step="none-on-this-line",
         test=web_slow,
+        needs=(PAGES,),
+        ruled_out_by=frozenset({Exclusion.DOWNLOAD_SLOW}),
     ),
     Rule(
         code="laptop-proxy",
@@ -258,5 +271,6 @@ RULES: tuple[Rule, ...] = (
         confidence=0.9,
         next_step="mind-laptop-proxy",
         test=laptop_proxy,
+        needs=(PAGES,),
     ),
 )
