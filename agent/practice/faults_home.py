@@ -51,8 +51,9 @@ def _limiting(share: float) -> Effect:
     return Effect(home=DOUBLE_ROUTER, strike="router_limits", plays={"router_share": share})
 
 
-def _flapping(gone_s: float) -> Effect:
-    return Effect(prepare="loose_plug", strike="port_flaps", plays={"port_gone_s": gone_s})
+def _flapping(gone_s: float, whole_s: float) -> Effect:
+    plays = {"port_gone_s": gone_s, "port_whole_s": whole_s}
+    return Effect(prepare="loose_plug", strike="port_flaps", plays=plays)
 
 
 FAULTS: tuple[Fault, ...] = (
@@ -110,7 +111,7 @@ FAULTS: tuple[Fault, ...] = (
         name="flapping-port",
         segment="home",
         sentence="The laptop's cable sits loose: its link goes and comes every few seconds.",
-        effects=each(_flapping(0.3), _flapping(1.0), _flapping(2.5)),
+        effects=each(_flapping(0.3, 7.0), _flapping(1.0, 4.0), _flapping(2.5, 2.5)),
         findings=("port-flaps",),
     ),
 )

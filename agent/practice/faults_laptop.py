@@ -123,7 +123,7 @@ FAULTS: tuple[Fault, ...] = (
         name="slow-laptop",
         segment="laptop",
         sentence="Other work takes the laptop's processor (as the file of its system shows).",
-        effects=each(_starved(0.5), _starved(0.25), _starved(0.1)),
+        effects=each(_starved(0.5), _starved(0.25), _starved(0.12)),
         findings=("laptop-limits", "laptop-busy"),
     ),
 )

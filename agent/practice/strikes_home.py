@@ -22,8 +22,11 @@ DEVICE_HOST = 250
 
 DISCARD = 9
 LAPTOP_SIDE = "laptop"
-WHOLE_BETWEEN_S = (1.5, 3.0)
-"""How long a port that flaps stays up, drawn by the seed."""
+WHOLE_AT_FIRST_S = 5.0
+"""A visit begins on a port that is up: one that finds it down says no more than that."""
+
+UNEVEN = 0.4
+"""A port that flaps stays up so much longer or shorter, drawn by the seed."""
 
 
 def way_to_router(stage: Stage) -> None:
@@ -79,23 +82,28 @@ def loose_plug(stage: Stage) -> None:
 
 def port_flaps(stage: Stage) -> None:
     """Let the link of the laptop's port go and come again and again."""
-    gone_s = played_figures(stage.spec)["port_gone_s"]
-    run = partial(flap, LAPTOP_SIDE, gone_s, f"{stage.spec.seed} flaps")
+    figures = played_figures(stage.spec)
+    times = (figures["port_gone_s"], figures["port_whole_s"])
+    run = partial(flap, LAPTOP_SIDE, *times, f"{stage.spec.seed} flaps")
     stage.serve(Service(name="flaps", host=SWITCH, run=run))
 
 
-def flap(port: str, gone_s: float, seed: str) -> None:
-    """Take a port of this host down for so long, again and again, until the process ends."""
+def flap(port: str, gone_s: float, whole_s: float, seed: str) -> None:
+    """Take a port of this host down for so long, again and again, until the process ends.
+
+    The far end may stay without a way for longer: Linux looks at its links once a second.
+    """
     from pyroute2 import IPRoute  # noqa: PLC0415 - costs 0.3 s; only the supervisor pays
 
     draw = random.Random(seed)
     with IPRoute() as netlink:
         index = netlink.link_lookup(ifname=port)[0]
+        time.sleep(WHOLE_AT_FIRST_S)
         while True:
-            time.sleep(draw.uniform(*WHOLE_BETWEEN_S))
             netlink.link("set", index=index, state="down")
             time.sleep(gone_s)
             netlink.link("set", index=index, state="up")
+            time.sleep(whole_s * draw.uniform(1 - UNEVEN, 1 + UNEVEN))
 
 
 STRIKES = (

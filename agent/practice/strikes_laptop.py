@@ -36,7 +36,7 @@ AT_ONCE = 5
 SUPPLIES = "/sys/class/power_supply"
 PLATFORM = "/sys/firmware/acpi"
 MEMORY = "/proc/meminfo"
-SMALL_BUFFERS = "4096 65536 262144"
+SMALL_BUFFERS = "4096 65536 131072"
 """Least, first and most octets of a TCP buffer (tcp(7)): an old system's."""
 
 
