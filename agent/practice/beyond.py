@@ -32,13 +32,15 @@ class BeyondSpec:
     `core_loss` is lost each way between edge and first core router, a ratio of IP packets.
     `detour_ms` is what a way round adds to the round trip between the first core router and the
     server, but not to hosts outside. `server_share` is the speed of the server's own port as a
-    share of the tier's rate towards the home.
+    share of the tier's rate towards the home. Over the link behind the edge packets of more than
+    `hole_mtu_bytes` vanish.
     """
 
     core_loss: float = 0.0
     detour_ms: float = 0.0
     busy: BusyEdge | None = None
     server_share: float | None = None
+    hole_mtu_bytes: int | None = None
 
     def can_be_played(self) -> bool:
         """Tell whether ratios are ratios and delays no gain of time."""

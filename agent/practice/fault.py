@@ -18,8 +18,8 @@ class Effect:
     """What a fault does at one severity; `tier_share` is the rate as a share of the tier.
 
     `up_share` is that of the upload alone; `profile_steps` is how many products of the catalogue
-    below its own the line carries. `line`, `path` and `beyond` are members that they set of
-    `LineSpec`, of its `path` and of its `beyond`.
+    below its own the line carries. `line` and `beyond` are members that they set of `LineSpec` and
+    of its `beyond`.
 
     `home` is the kind of home that the fault needs, None where any will do.
     `silent` names services that do not answer, `handover` is another than ordered. `prepare` and
@@ -34,7 +34,6 @@ class Effect:
     up_share: float | None = None
     profile_steps: int = 0
     line: Mapping[str, Any] = field(default_factory=dict)
-    path: Mapping[str, Any] = field(default_factory=dict)
     beyond: Mapping[str, Any] = field(default_factory=dict)
     loss: float | None = None
     silent: frozenset[str] = frozenset()

@@ -24,11 +24,16 @@ from agent.practice import (
 )
 from agent.practice.beyond import HOPS_OF_A_DETOUR
 from agent.practice.fault import Effect, Fault
+from agent.practice.homes import HOMES
 from agent.practice.line import FaultChoice, LineSpec
+from agent.practice.path import NarrowLink
 from agent.practice.products import lower
 
 NOTICEABLE_LOSS = 0.005
 """Ratio each way; common practice, no source: half of the 1 % that spoils calls."""
+
+FIRST_CORE = 2
+"""The distance of the first core router from the home's last."""
 
 
 CATALOGUE: tuple[Fault, ...] = (
@@ -70,10 +75,19 @@ def as_struck(spec: LineSpec) -> LineSpec:
             spec = replace(spec, loss_down=effect.loss, loss_up=effect.loss)
         if effect.home is not None:
             spec = replace(spec, home=effect.home)
-        path, beyond = replace(spec.path, **effect.path), replace(spec.beyond, **effect.beyond)
+        beyond = replace(spec.beyond, **effect.beyond)
         hops = max(spec.hops, HOPS_OF_A_DETOUR) if beyond.detour_ms else spec.hops
-        spec = replace(spec, hops=hops, path=path, beyond=beyond, **effect.line)
-    return spec.at_home()
+        spec = replace(spec, hops=hops, beyond=beyond, **effect.line)
+    return _with_hole(spec).at_home()
+
+
+def _with_hole(spec: LineSpec) -> LineSpec:
+    """Narrow the link behind the edge, which is as far away as the home has routers."""
+    if spec.beyond.hole_mtu_bytes is None:
+        return spec
+    at = HOMES[spec.home].routers + FIRST_CORE
+    hole = NarrowLink(at=at, mtu_bytes=spec.beyond.hole_mtu_bytes, swallowed=True)
+    return replace(spec, path=replace(spec.path, narrow=hole))
 
 
 def _with_rate(spec: LineSpec, effect: Effect) -> LineSpec:

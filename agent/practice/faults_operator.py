@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from agent.practice.beyond import BusyEdge
 from agent.practice.fault import Effect, Fault, each
-from agent.practice.path import NarrowLink
 
 LEFT_SHARES = (0.8, 0.55, 0.3)
 LEFT_IN_A_RUSH = (0.6, 0.4, 0.2)
@@ -13,17 +12,9 @@ LEFT_IN_A_RUSH = (0.6, 0.4, 0.2)
 SWING_S = 5.0
 """From one rush to the next: so short that a visit of seconds sees what an evening shows."""
 
-PAST_EDGE = 3
-"""The distance of the first core router; the link before it is the operator's own."""
-
 
 def _busy(left_share: float, swing_s: float = 0.0) -> Effect:
     return Effect(beyond={"busy": BusyEdge(left_share=left_share, swing_s=swing_s)})
-
-
-def _narrow(mtu_bytes: int) -> Effect:
-    link = NarrowLink(at=PAST_EDGE, mtu_bytes=mtu_bytes, swallowed=True)
-    return Effect(path={"narrow": link})
 
 
 FAULTS: tuple[Fault, ...] = (
@@ -59,7 +50,7 @@ FAULTS: tuple[Fault, ...] = (
         name="mtu-black-hole",
         segment="operator",
         sentence="A link behind the edge swallows large packets and tells nobody.",
-        effects=each(*(_narrow(mtu_bytes) for mtu_bytes in (1480, 1400, 1300))),
+        effects=each(*(Effect(beyond={"hole_mtu_bytes": mtu}) for mtu in (1480, 1400, 1300))),
         findings=("large-packets-vanish",),
     ),
     Fault(

@@ -109,7 +109,11 @@ class LineSpec:
         _require(self.beyond.can_be_played(), "The operator's network cannot be played so.")
         _require(self.burst >= 1, "The mean run of losses is at least 1 packet.")
         _require(1 <= self.hops <= 20, "Between 1 and 20 core hops are played.")
-        _require(self.path.highest() <= self.hops + 2, "The path ends before that distance.")
+        _require(self.home in HOMES, f"The home is one of {', '.join(HOMES)}.")
+        home_hops = max(1, HOMES[self.home].routers)
+        _require(
+            self.path.highest() <= home_hops + 1 + self.hops, "The path ends before that distance."
+        )
         narrow = self.path.narrow
         _require(narrow is None or narrow.at >= 2, "The laptop's own link is not narrowed.")
         _require(
@@ -117,7 +121,6 @@ class LineSpec:
             f"A link takes packets of {LEAST_MTU_BYTES} to 1500 octets.",
         )
         _require(self.handover in HANDOVERS, f"The handover is one of {', '.join(HANDOVERS)}.")
-        _require(self.home in HOMES, f"The home is one of {', '.join(HOMES)}.")
 
     def at_home(self) -> LineSpec:
         """Return the line with what its home brings: IPv6, or another handover."""

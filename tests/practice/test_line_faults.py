@@ -103,11 +103,17 @@ def test_a_fault_of_the_operator_leaves_the_line_itself_as_it_was(fault, beyond)
 
 def test_faults_of_the_operator_add_up_and_keep_what_was_ordered_of_the_path():
     line = struck("detour", "lossy-core", "mtu-black-hole", hops=1, path=PathSpec(silent=(3,)))
-    assert line.beyond == BeyondSpec(detour_ms=80.0, core_loss=0.02)
+    assert line.beyond == BeyondSpec(detour_ms=80.0, core_loss=0.02, hole_mtu_bytes=1400)
     hole = NarrowLink(at=3, mtu_bytes=1400, swallowed=True)
     assert line.path == PathSpec(silent=(3,), narrow=hole)
     assert line.hops == 3
     assert struck("detour", hops=7).hops == 7
+
+
+@pytest.mark.parametrize(("home", "at"), [("ipv4-only", 3), ("double-router", 4)])
+def test_a_black_hole_lies_past_the_edge_however_many_routers_the_home_has(home, at):
+    hole = NarrowLink(at=at, mtu_bytes=1300, swallowed=True)
+    assert struck("mtu-black-hole:severe", home=home).path.narrow == hole
 
 
 def test_a_fault_strikes_harder_at_every_severity():
