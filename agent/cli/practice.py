@@ -1,5 +1,6 @@
 """`doorstep practice`: a visit behind a practice modem, with a fault of one's choice."""
 
+from enum import StrEnum
 from typing import Annotated
 
 import typer
@@ -21,6 +22,14 @@ from agent.cli.options import (
 )
 
 
+class SeverityName(StrEnum):
+    """How hard a fault strikes, by the names a user types."""
+
+    LIGHT = "light"
+    MEDIUM = "medium"
+    SEVERE = "severe"
+
+
 @guarded
 def practice(
     faults: Annotated[
@@ -32,6 +41,17 @@ def practice(
         ),
     ] = None,
     list_: Annotated[bool, typer.Option("--list", help="Name the faults and end.")] = False,
+    guess: Annotated[
+        bool,
+        typer.Option(
+            "--guess",
+            help="Train: hide which fault is played, one of those named, or any or none, and ask.",
+        ),
+    ] = False,
+    severity: Annotated[
+        SeverityName | None,
+        typer.Option(help="How hard a fault strikes that does not say so.", show_default=False),
+    ] = None,
     tier: Annotated[str, typer.Option(help="The tier that the line carries.")] = "Tern Bay 100/20",
     down: Annotated[
         str | None,
@@ -48,12 +68,25 @@ def practice(
     ] = 10.0,
     jitter: Annotated[float, typer.Option(min=0, max=1000, help="Mean extra delay, in ms.")] = 0.0,
     loss: Annotated[float, typer.Option(min=0, max=0.9, help="Loss each way, as a ratio.")] = 0.0,
-    seed: Annotated[int, typer.Option(min=0, help="Varies addresses and chance.")] = 1,
+    seed: Annotated[
+        int | None,
+        typer.Option(
+            min=0,
+            help="Varies addresses, chance and what --guess draws; 1, by chance with --guess.",
+            show_default=False,
+        ),
+    ] = None,
     settings: SettingsPath = None,
     plan: PlanName = "standard",
     without: Without = None,
     handover: Handover = HandoverName.DHCP,
-    home: Annotated[str, typer.Option(help="The kind of home; --list names them.")] = "ipv4-only",
+    home: Annotated[
+        str | None,
+        typer.Option(
+            help="The kind of home; --list names them. ipv4-only where no fault needs another.",
+            show_default=False,
+        ),
+    ] = None,
     purpose: Purpose = PurposeName.INSTALLATION,
     probe: Annotated[
         bool,
@@ -69,7 +102,10 @@ def practice(
     """Build a virtual home network and run a visit behind its modem.
 
     Nothing leaves this computer. The practice network consents to being filled; the truth is
-    added to the record once the visit has ended. Exit codes are those of the visit.
+    added to the record once the visit has ended. Exit codes are those of the visit; with --guess
+    0 wherever it ran. It shows the page without its diagnosis, asks for the part of the way and
+    the fault (from standard input), then explains. Faults that only a visit with --probe can tell
+    are drawn with --probe, or when named.
 
     Example: doorstep practice lossy-line:severe --rtt 20
     """
@@ -80,6 +116,8 @@ def practice(
         return
     asked = practising.PracticeAsked(
         faults=tuple(faults or ()),
+        guess=guess,
+        severity=severity.value if severity else None,
         tier=tier,
         down=down,
         up=up,

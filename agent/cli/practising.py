@@ -18,7 +18,8 @@ from agent.cli.visiting import show, write_pages
 from agent.errors import OutputError, printable
 from agent.practice.faults import CATALOGUE
 from agent.practice.homes import HOMES, PLAIN
-from agent.practice.line import FaultChoice, LineSpec
+from agent.practice.line import FaultChoice, LineSpec, Severity
+from agent.practice.quiz import chosen
 from agent.practice.runner import PracticeVisit, Truth, run_practice
 from agent.practice.tiers import line_for
 from agent.record.model import PracticeTruth
@@ -26,26 +27,33 @@ from agent.record.store import add_practice
 from agent.settings.loader import load, pick_tier
 
 if TYPE_CHECKING:
-    from agent.settings.model import Tier
+    from agent.settings.model import Settings
+
+USUAL_SEED = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PracticeAsked:
-    """The options of the command line, unchecked; rates as typed, `loss` a ratio each way."""
+    """The options of the command line, unchecked; rates as typed, `loss` a ratio each way.
+
+    `seed` and `home` None are the usual ones; a visit with `guess` draws them.
+    """
 
     faults: tuple[str, ...] = ()
+    guess: bool = False
+    severity: str | None = None
     tier: str = "Tern Bay 100/20"
     down: str | None = None
     up: str | None = None
     rtt_ms: float = 10.0
     jitter_ms: float = 0.0
     loss: float = 0.0
-    seed: int = 1
+    seed: int | None = None
     settings: Path | None = None
     plan: str = "standard"
     without: tuple[str, ...] = ()
     handover: str = "dhcp"
-    home: str = PLAIN
+    home: str | None = None
     purpose: str = "installation"
     probe: bool = False
     out: Path | None = None
@@ -66,11 +74,26 @@ def list_faults() -> None:
 
 def run(asked: PracticeAsked) -> int:
     """Make a practice visit, add the truth to its record, show it; return the exit code."""
+    if asked.guess:
+        from agent.cli import guessing
+
+        return guessing.run(asked)
     settings = load(asked.settings, os.environ, {}).settings
-    tier = pick_tier(settings, asked.tier)
     folder = reports_folder(asked.out)
-    _make(folder)
-    visit = PracticeVisit(
+    make_folder(folder)
+    line = line_of(asked, settings, choices_of(asked))
+    done = run_practice(line, visit_of(asked, settings, folder), keep=_keep, note=say)
+    for path in done.records:
+        stored = faces.read(path)
+        write_pages(stored, path.parent)
+        show(stored, path, Asked(json=asked.json, quiet=asked.quiet))
+    return done.exit_code
+
+
+def visit_of(asked: PracticeAsked, settings: Settings, folder: Path) -> PracticeVisit:
+    """Return what the visit is told, its records to go below `folder`. Raises UsageError."""
+    tier = pick_tier(settings, asked.tier)
+    return PracticeVisit(
         settings=settings,
         reports=folder,
         tier=tier.name,
@@ -79,27 +102,27 @@ def run(asked: PracticeAsked) -> int:
         output=subprocess.DEVNULL,
         probes=asked.probe,
     )
-    done = run_practice(line_of(asked, tier), visit, keep=_keep, note=say)
-    for path in done.records:
-        stored = faces.read(path)
-        write_pages(stored, path.parent)
-        show(stored, path, Asked(json=asked.json, quiet=asked.quiet))
-    return done.exit_code
 
 
-def line_of(asked: PracticeAsked, tier: Tier) -> LineSpec:
-    """Return the practice line of what was asked. Raises UsageError."""
+def choices_of(asked: PracticeAsked) -> tuple[FaultChoice, ...]:
+    """Return the faults named, as hard as each or all are to strike. Raises UsageError."""
+    severity = Severity(asked.severity) if asked.severity else Severity.MEDIUM
+    return tuple(chosen(text, severity) for text in asked.faults)
+
+
+def line_of(asked: PracticeAsked, settings: Settings, faults: tuple[FaultChoice, ...]) -> LineSpec:
+    """Return the practice line of what was asked, with these faults. Raises UsageError."""
     line = line_for(
-        tier,
+        pick_tier(settings, asked.tier),
         down_bps=rate_bps(asked.down, "--down") if asked.down else None,
         up_bps=rate_bps(asked.up, "--up") if asked.up else None,
         rtt_ms=asked.rtt_ms,
         jitter_ms=asked.jitter_ms,
         loss=asked.loss,
-        seed=asked.seed,
+        seed=USUAL_SEED if asked.seed is None else asked.seed,
+        catalogue=settings.tiers,
     )
-    faults = tuple(FaultChoice.parse(text) for text in asked.faults)
-    return replace(line, faults=faults, handover=asked.handover, home=asked.home)
+    return replace(line, faults=faults, handover=asked.handover, home=asked.home or PLAIN)
 
 
 def _arguments(asked: PracticeAsked) -> tuple[str, ...]:
@@ -112,14 +135,17 @@ def _arguments(asked: PracticeAsked) -> tuple[str, ...]:
     return tuple(arguments)
 
 
+def truth_of(truth: Truth) -> PracticeTruth:
+    """Return what was played as the record keeps it."""
+    return PracticeTruth(fault=truth.fault, severity=truth.severity, truth=dict(truth.values))
+
+
 def _keep(path: Path, truth: Truth) -> None:
-    add_practice(
-        path,
-        PracticeTruth(fault=truth.fault, severity=truth.severity, truth=dict(truth.values)),
-    )
+    add_practice(path, truth_of(truth))
 
 
-def _make(folder: Path) -> None:
+def make_folder(folder: Path) -> None:
+    """Make the folder that the visits are kept in. Raises OutputError."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

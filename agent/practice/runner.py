@@ -28,6 +28,7 @@ from agent.practice.line_settings import (
 from agent.practice.network import PracticeNetwork, Scalar
 from agent.practice.open_ports import ANSWER_PORT
 from agent.practice.process import PIPE, HostProcess
+from agent.practice.topology import home_routers
 from agent.settings.model import Settings
 from agent.settings.outside import PRACTICE_FACTS
 
@@ -95,18 +96,21 @@ def run_practice(
     *,
     keep: Callable[[Path, Truth], object],
     note: Callable[[str], None],
+    loopback: bool = True,
 ) -> Practised:
     """Run a visit behind the practice modem and add the truth to its record afterwards.
 
     `keep` stores the truth in a record; `note` takes lines for the user. Where namespaces are
-    refused the visit runs over loopback without a tier, so that it cannot meet one. Raises
-    UsageError for a fault that does not exist, PracticeBroken.
+    refused the visit runs over loopback without a tier, so that it cannot meet one; not without
+    `loopback`. Raises UsageError for a fault that does not exist, PracticeBroken, PracticeRefused.
     """
     faults.as_struck(spec)
     reports = _Reports(visit.reports)
     try:
         code, truth, refusal = *_on_network(spec, visit), None
     except PracticeRefused as error:
+        if not loopback:
+            raise
         note(error.sentence())
         note("The visit runs over loopback instead and cannot say whether a tier is met.")
         code, truth, refusal = *_over_loopback(visit), str(error.fields["problem"])
@@ -145,7 +149,7 @@ def visit_command(network: PracticeNetwork, visit: PracticeVisit) -> list[str]:
         f"--interface={network.interface}",
         f"--out={visit.reports.resolve()}",
         f"--handover={network.struck.handover}",
-        "--plugged-into=router",
+        f"--plugged-into={'router' if home_routers(network.struck) else 'modem'}",
         "--nothing-else-on",
         "--consent",
         *([f"--tier={visit.tier}"] if visit.tier else ()),

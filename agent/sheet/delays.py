@@ -27,8 +27,8 @@ LOADS = ("none", "down", "up")
 Series = tuple[Measurement, DelayStatistics]
 
 
-def delay_table(record: Record) -> Table:
-    """Return one row for each series; the rise stands where a load ran.
+def delay_table(record: Record, most: int = MOST_ROWS) -> Table:
+    """Return one row for each series, at `most` so many; the rise stands where a load ran.
 
     Before the server a series under load, or of long probes, has a row only where a finding rests
     on it.
@@ -38,12 +38,12 @@ def delay_table(record: Record) -> Table:
     shown = [(m, s) for m, s in every if _tells(m, s) or m.id in cited]
     found = sorted(_first_of_each(shown), key=_outwards)
     loaded = any(s.load != LOADS[0] for _, s in found)
-    rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:MOST_ROWS])
+    rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:most])
     return Table(
         title=words.LABEL["delay"],
         head=(*words.HEAD_DELAY, words.HEAD_RISE) if loaded else words.HEAD_DELAY,
         rows=rows,
-        more=more(len(every) - min(len(found), MOST_ROWS)),
+        more=more(len(every) - min(len(found), most)),
         note=" ".join(_notes(found, loaded=loaded)),
     )
 

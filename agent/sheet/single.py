@@ -33,19 +33,19 @@ def _block(one: Measured) -> Pairs:
     if isinstance(statistics, PathStatistics):
         pairs.extend(hop_pairs(statistics))
         statistics = replace(statistics, hops=(), links=(), unplaced=())
-    pairs.extend(_figures(statistics))
+    pairs.extend(figures_of(statistics))
     return Pairs(title=title, pairs=tuple(pairs))
 
 
-def _figures(value: object, prefix: str = "") -> Iterator[Pair]:
-    """Yield one line per figure; those that were not measured are left out."""
+def figures_of(value: object, prefix: str = "") -> Iterator[Pair]:
+    """Yield one pair for each figure of statistics; those that were not measured are left out."""
     if not is_dataclass(value):
         return
     for name in (f.name for f in fields(value)):
         inner = getattr(value, name)
         label = f"{prefix} {name}".strip()
         if is_dataclass(inner):
-            yield from _figures(inner, label)
+            yield from figures_of(inner, label)
         elif isinstance(inner, tuple):
             yield from _listed(inner, label)
         elif inner is not None:
@@ -55,7 +55,7 @@ def _figures(value: object, prefix: str = "") -> Iterator[Pair]:
 def _listed(inner: tuple[object, ...], label: str) -> Iterator[Pair]:
     for number, entry in enumerate(inner, start=1):
         if is_dataclass(entry):
-            yield from _figures(entry, f"{label} {number}")
+            yield from figures_of(entry, f"{label} {number}")
     plain = [bounded(_entry(entry)) for entry in inner if not is_dataclass(entry)]
     if plain:
         yield Pair(label=_plain(label), value=", ".join(plain))

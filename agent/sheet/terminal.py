@@ -62,6 +62,22 @@ def print_blocks(blocks: Iterable[Pairs], console: Console) -> None:
         console.print(_block(block), markup=False, highlight=False)
 
 
+def print_listings(listings: Iterable[Listing], console: Console) -> None:
+    """Print sentences under their titles."""
+    for listing in listings:
+        console.print(_listing(listing), markup=False, highlight=False)
+
+
+def print_choices(question: str, choices: Iterable[str], file: IO[str]) -> None:
+    """Print a question with its answers, numbered from 1."""
+    grid = Grid.grid(padding=(0, 1))
+    grid.add_column(justify="right")
+    for number, text in enumerate(choices, 1):
+        grid.add_row(str(number), Tied(text))
+    for part in (Tied(f"\n{question}", "bold"), grid):
+        console_for(file).print(part, markup=False, highlight=False)
+
+
 def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     yield _spread(sheet.company, f"{sheet.title} · {sheet.dated}", width)
     for banner in sheet.banners:
@@ -81,6 +97,8 @@ def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     yield Tied(sheet.next_step.text, "bold")
     if sheet.next_step.caution:
         yield Tied(sheet.next_step.caution)
+    if sheet.next_step.plain:
+        yield Tied(f"{sheet.next_step.plain.label}: {sheet.next_step.plain.value}")
     if sheet.promises:
         yield _title(sheet.promises_title, width)
         yield _promises(sheet.promises, width)

@@ -1,0 +1,77 @@
+"""The page of a practice visit as a trainee gets it: every figure, nothing of the diagnosis."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from agent.record import Diagnosis, Finding, Record, Segment, StoredRecord
+from agent.sheet import training_en as said
+from agent.sheet import words_en as words
+from agent.sheet.delays import delay_table
+from agent.sheet.model import Cell, Ground, NextStep, Proof, Sheet, Table
+from agent.sheet.numbers import DASH
+from agent.sheet.view import build_sheet
+
+MOST_SERIES = 20
+
+
+def training_sheet(stored: StoredRecord) -> Sheet:
+    """Return the page of a record without diagnosis and truth.
+
+    It is made of a record that has none, so that no reason or row can be worded by a finding; rows
+    that only a finding would have brought onto the page are all there.
+    """
+    record = _undiagnosed(stored.record)
+    sheet = build_sheet(replace(stored, record=record))
+    tables = tuple(_whole(record, table) for table in sheet.tables)
+    return without_diagnosis(replace(sheet, tables=tables))
+
+
+def without_diagnosis(sheet: Sheet) -> Sheet:
+    """Return a page without findings, next step and what the strip says of faults.
+
+    That a practice network played is always said: for some faults only it would be. The hash is
+    left out, since the truth is yet to come into the record.
+    """
+    banners = tuple(text for text in sheet.banners if text != words.BANNER_PRACTICE)
+    listings = tuple(one for one in sheet.listings if one.title != words.LABEL["findings"])
+    facts = tuple(one for one in sheet.facts if one.title != words.LABEL["practice"])
+    return replace(
+        sheet,
+        title=said.TITLE,
+        banners=(words.BANNER_PRACTICE, *banners),
+        strip=tuple(map(_seen, sheet.strip)),
+        next_step=NextStep(title=said.YOUR_TURN, text=said.TURN_TEXT),
+        listings=listings,
+        facts=facts,
+        proof=Proof(
+            record_id=DASH, sha256=DASH, hash_short=DASH, how=said.PROOF_LATER, code_text=""
+        ),
+    )
+
+
+def _seen(cell: Cell) -> Cell:
+    """Return a segment with no more than whether anything came from there."""
+    if cell.ground in (Ground.UNREACHED, Ground.UNKNOWN, Ground.ABSENT):
+        return cell
+    return replace(cell, ground=Ground.CLEAR, state=said.STRIP_SEEN)
+
+
+def _undiagnosed(record: Record) -> Record:
+    diagnosis = replace(record.diagnosis, segment=Segment.UNDETERMINED, findings=())
+    return replace(record, diagnosis=diagnosis, practice=None)
+
+
+def _whole(record: Record, table: Table) -> Table:
+    """Return the table with every row where only findings would have brought some onto it."""
+    if table.title != words.LABEL["delay"]:
+        return table
+    return delay_table(_all_cited(record), most=MOST_SERIES)
+
+
+def _all_cited(record: Record) -> Record:
+    every = tuple(one.measurement.id for one in record.measured)
+    cites = Finding(
+        code="", segment=Segment.UNDETERMINED, confidence=0.0, next_step="", evidence=every
+    )
+    return replace(record, diagnosis=Diagnosis(segment=Segment.UNDETERMINED, findings=(cites,)))

@@ -1,0 +1,238 @@
+"""The page without its diagnosis tells nothing of it; the lesson afterwards tells all of it."""
+
+from dataclasses import fields, is_dataclass, replace
+from io import StringIO
+from itertools import cycle
+
+import pytest
+from records import below, healthy, held_back
+
+from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.record.model import PracticeTruth, StoredRecord
+from agent.record.seal import seal
+from agent.sheet import areas_en
+from agent.sheet import words_en as words
+from agent.sheet.lesson import Taught, lesson_of
+from agent.sheet.model import Ground
+from agent.sheet.terminal import console_for, print_choices, print_listings, print_sheet
+from agent.sheet.training import training_sheet, without_diagnosis
+from agent.sheet.training_evidence import evidence_of
+from agent.sheet.view import build_sheet
+from agent.sheet.wording import finding_sentence, step_texts
+
+RECORDS = [healthy, below, held_back]
+TRUTH = PracticeTruth(fault="slow-line", severity="severe", truth={"segment": "access", "seed": 9})
+FAULTY = (Segment.LAPTOP, Segment.HOME, Segment.ACCESS, Segment.BEYOND, Segment.NONE)
+
+
+def texts(value):
+    """Return every text of a page."""
+    if isinstance(value, str):
+        return [value]
+    if is_dataclass(value):
+        return [t for f in fields(value) for t in texts(getattr(value, f.name))]
+    return [t for one in value for t in texts(one)] if isinstance(value, tuple) else []
+
+
+def shown(page):
+    text = StringIO()
+    print_sheet(page, console_for(text, 80))
+    return text.getvalue()
+
+
+def unsealed(record):
+    return StoredRecord(document={}, record=record)
+
+
+def diagnosed(record, code, segment):
+    finding = Finding(
+        code=code, segment=segment, confidence=0.9, next_step="restart-router", evidence=("m04",)
+    )
+    diagnosis = replace(record.diagnosis, segment=segment, findings=(finding,))
+    return replace(record, diagnosis=diagnosis, practice=TRUTH)
+
+
+def undiagnosed(record):
+    return replace(record, diagnosis=Diagnosis(segment=Segment.NONE), practice=None)
+
+
+def taught(**more):
+    usual = {
+        "fault": "slow-line",
+        "severity": "medium",
+        "sentence": "The access line carries only a part of the tier, both ways.",
+        "segment": "access",
+        "findings": ("slow-line",),
+        "part_said": "access",
+        "fault_said": "slow-line",
+        "part_right": True,
+        "fault_right": True,
+        "command": "doorstep practice slow-line:medium --seed 9",
+    }
+    return Taught(**(usual | more))
+
+
+def told(record, **more):
+    return {one.title: one.items for one in lesson_of(record, taught(**more))}
+
+
+@pytest.mark.parametrize("record", RECORDS)
+def test_the_page_is_the_same_whatever_was_found_and_played(record):
+    one = record()
+    plain = training_sheet(unsealed(undiagnosed(one)))
+    for code, segment in zip(sorted(areas_en.FINDING), cycle(FAULTY), strict=False):
+        assert training_sheet(unsealed(diagnosed(one, code, segment))) == plain, code
+
+
+@pytest.mark.parametrize("record", RECORDS)
+def test_no_sentence_of_a_finding_or_a_step_stands_on_it(record):
+    page = " ".join(texts(training_sheet(unsealed(record()))))
+    findings = [finding_sentence(f.code, f.values) for f in record().diagnosis.findings]
+    steps = [t for f in record().diagnosis.findings for t in step_texts(f.next_step) if t]
+    for secret in (*findings, *steps, *words.GROUND.values()):
+        if secret not in (words.GROUND["absent"], words.GROUND["unreached"]):
+            assert secret not in page
+
+
+def test_the_figures_are_those_of_the_page():
+    ours, usual = training_sheet(unsealed(below())), build_sheet(unsealed(below()))
+    assert ours.headline == usual.headline
+    assert ours.rates == usual.rates
+    assert ours.promises == usual.promises
+    assert ours.side_tables == usual.side_tables
+    assert {t.title for t in ours.tables} == {t.title for t in usual.tables}
+    assert [c.evidence for c in ours.strip] == [c.evidence for c in usual.strip]
+
+
+def test_series_that_only_a_finding_would_show_are_all_there():
+    usual, ours = build_sheet(unsealed(below())), training_sheet(unsealed(below()))
+    rows = {t.title: t.rows for t in usual.tables}[words.LABEL["delay"]]
+    assert set(rows) <= set({t.title: t.rows for t in ours.tables}[words.LABEL["delay"]])
+
+
+def test_a_page_that_is_already_made_loses_what_the_diagnosis_put_there():
+    page = without_diagnosis(build_sheet(unsealed(replace(below(), practice=TRUTH))))
+    assert words.LABEL["findings"] not in {one.title for one in page.listings}
+    assert words.LABEL["practice"] not in {one.title for one in page.facts}
+    assert {cell.ground for cell in page.strip} <= {
+        Ground.CLEAR,
+        Ground.UNREACHED,
+        Ground.UNKNOWN,
+        Ground.ABSENT,
+    }
+    assert step_texts("check-provisioning")[0] not in texts(page)
+
+
+def test_it_always_says_that_a_practice_network_played_and_no_hash_that_will_change():
+    for record in RECORDS:
+        sealed = seal(record())
+        page = training_sheet(sealed)
+        assert page.banners.count(words.BANNER_PRACTICE) == 1
+        assert sealed.sha256 not in texts(page)
+
+
+@pytest.mark.parametrize("record", RECORDS)
+def test_it_fits_eighty_columns(record):
+    assert max(map(len, shown(training_sheet(unsealed(record()))).splitlines())) <= 80
+
+
+@pytest.mark.parametrize(
+    ("more", "line"),
+    [
+        ({}, "Right: access line."),
+        ({"part_said": "home", "part_right": False}, "Not right: home. It was: access line."),
+        ({"part_said": None, "part_right": None}, "Not answered. It was: access line."),
+        ({}, "Right: slow-line."),
+        ({"fault_said": "none", "fault_right": False}, "Not right: nothing wrong. It was: slow-"),
+        ({"fault_said": None, "fault_right": None}, "Not answered. It was: slow-line."),
+    ],
+)
+def test_each_answer_is_told_right_or_not_with_the_truth(more, line):
+    assert any(item.startswith(line) for item in told(below(), **more)["Your answers"])
+
+
+def test_what_was_played_is_told_with_how_to_play_it_again():
+    items = told(below())["What was played"]
+    assert "slow-line, medium: The access line carries only a part" in items[0]
+    assert "doorstep practice slow-line:medium --seed 9" in items[1]
+
+
+def test_what_doorstep_said_stands_with_its_confidence_and_place():
+    items = told(below())["What Doorstep said"]
+    assert items[0].startswith("The verdict: Below what was sold.")
+    assert items[1].startswith("Likely (confidence 0.92), access line: A steady rate below")
+
+
+@pytest.mark.parametrize(
+    ("record", "more", "said"),
+    [
+        (below, {"findings": ("loss-past-modem",)}, "It did not name what was played."),
+        (below, {"segment": "operator"}, "but places it elsewhere than it was."),
+        (below, {"fault": None, "findings": ()}, "a false alarm."),
+    ],
+)
+def test_where_doorstep_was_wrong_it_says_so(record, more, said):
+    assert any(said in item for item in told(record(), **more)["What Doorstep said"])
+    assert all(said not in item for item in told(record())["What Doorstep said"])
+
+
+def test_the_evidence_gives_the_figures_of_each_measurement_that_the_finding_names():
+    """m08 and m09 of the record are the upload and the download that were judged."""
+    record = below()
+    (title,) = (title for title in told(record) if title.startswith("The evidence: A steady rate"))
+    items = told(record)[title]
+    cited = [
+        one
+        for one in record.measured
+        if one.measurement.id in record.diagnosis.findings[0].evidence
+    ]
+    assert len(items) == len(cited) == 2
+    for one, item in zip(cited, items, strict=True):
+        statistics = one.statistics
+        if one.measurement.kind.value == "throughput":
+            assert item.startswith("Rate in detail, download: 4")
+            assert f"{statistics.flows} flows" in item
+
+
+def test_the_next_step_stands_with_its_caution_once():
+    step, caution = step_texts("check-provisioning")
+    assert told(below())["Next step"] == tuple(text for text in (step, caution) if text)
+
+
+def test_where_nothing_was_played_what_was_kept_speaks_for_the_line():
+    items = told(healthy(), fault=None, findings=(), segment="none")
+    (kept,) = items["What speaks for a sound line"]
+    assert kept.startswith("kept: ")
+    assert "Download" in kept
+    assert "Next step" not in items
+
+
+@pytest.mark.parametrize("record", RECORDS)
+def test_every_kind_of_measurement_can_be_evidence(record):
+    every = tuple(one.measurement.id for one in record().measured)
+    for name in every:
+        finding = Finding(
+            code="slow-line",
+            segment=Segment.ACCESS,
+            confidence=0.9,
+            next_step="read-levels",
+            evidence=(name,),
+        )
+        (sentence,) = evidence_of(record(), finding)
+        assert sentence.endswith(".")
+        assert any(c.isdigit() for c in sentence)
+
+
+def test_a_finding_without_measurements_says_that_it_rests_on_none():
+    finding = Finding(code="x", segment=Segment.HOME, confidence=0.5, next_step="y")
+    assert evidence_of(healthy(), finding) == (
+        "No single measurement: it rests on what was stated, or on what was not seen.",
+    )
+
+
+def test_lesson_and_questions_fit_eighty_columns():
+    text = StringIO()
+    print_listings(lesson_of(below(), taught()), console_for(text, 80))
+    print_choices("Which?", ["word " * 30] * 12, text)
+    assert "12" in text.getvalue()
+    assert max(map(len, text.getvalue().splitlines())) <= 80
