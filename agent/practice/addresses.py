@@ -7,10 +7,13 @@ RFC 6890, shared range RFC 6598.
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 LAN_BITS = 24
 WAN_BITS = 24
+WAN_POOL = 5
+"""How many addresses the operator has ready for a laptop at the modem; judgement."""
+
 POINT_BITS = 30
 LINK_BITS_6 = 64
 HOME_LINK = 0x101
@@ -44,7 +47,8 @@ class Addresses:
 
     `laptop` is what the built-in DHCP server grants; another one draws from the pool.
     `between_routers` are the ends of the link between two routers of the home, where there are two:
-    that of the one at the modem, then that of the one at the laptop.
+    that of the one at the modem, then that of the one at the laptop. `router` is who gives the
+    laptop its address out of `lan`: the edge, out of its own network, where no router is between.
 
     A pair is (towards the home, towards the server) as seen from the link in front of a hop:
     the far end of the former hop, then the hop itself.
@@ -152,8 +156,26 @@ def plan_addresses_6(seed: int, hops: int) -> Addresses6:
     )
 
 
-def plan_addresses(seed: int, hops: int) -> Addresses:
-    """Return the addresses of a network; the same seed gives the same ones."""
+def plan_addresses(seed: int, hops: int, *, routers: int = 1) -> Addresses:
+    """Return the addresses of a network; the same seed gives the same ones.
+
+    Without `routers` in the home the laptop has one of those that the home would have.
+    """
+    plan = _behind_router(seed, hops)
+    if routers:
+        return plan
+    prefix, _, last = plan.wan.rpartition(".")
+    return replace(
+        plan,
+        laptop=plan.wan,
+        router=plan.edge,
+        pool_first=plan.wan,
+        pool_last=f"{prefix}.{int(last) + WAN_POOL - 1}",
+        lan=plan.wan_prefix,
+    )
+
+
+def _behind_router(seed: int, hops: int) -> Addresses:
     draw = random.Random(f"addresses {seed}")
     lan = f"198.18.{draw.randrange(256)}"
     place = draw.randrange(256)

@@ -117,6 +117,10 @@ class Bench:
             prefix = "::/0"
         self._netlinks[host].route("add", family=family, dst=prefix, gateway=gateway)
 
+    def reach(self, host: str, port: str, prefix: str) -> None:
+        """Send a prefix of IPv4 out of a port, where all of it stands on the link."""
+        self._netlinks[host].route("add", dst=prefix, oif=self.index(host, port), scope="link")
+
     def addresses_4(self, host: str, port: str) -> tuple[str, ...]:
         """Return the IPv4 addresses of a port."""
         found = self._netlinks[host].get_addr(family=socket.AF_INET, index=self.index(host, port))

@@ -56,7 +56,7 @@ def _wanted(stage: Stage) -> Iterator[tuple[str, str]]:
         for host, _ in _ends(stage, path.narrow.at):
             yield host, _chain("swallowed", "output", _TOO_LARGE, "drop")
     if path.clamp_mss:
-        yield "router", _chain("clamped", "forward", (_CLAMP,))
+        yield chain[0], _chain("clamped", "forward", (_CLAMP,))
 
 
 def _chain(name: str, hook: str, matches: tuple[str, ...], verdict: str = "") -> str:

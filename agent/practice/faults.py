@@ -16,6 +16,7 @@ from agent.practice import (
     faults_home,
     faults_laptop,
     faults_line,
+    faults_modem,
     faults_naming,
     faults_offers,
     faults_operator,
@@ -26,6 +27,7 @@ from agent.practice.beyond import HOPS_OF_A_DETOUR
 from agent.practice.fault import Effect, Fault
 from agent.practice.homes import HOMES
 from agent.practice.line import FaultChoice, LineSpec
+from agent.practice.needs import require_home
 from agent.practice.path import NarrowLink
 from agent.practice.products import lower
 
@@ -44,6 +46,7 @@ CATALOGUE: tuple[Fault, ...] = (
     *faults_families.FAULTS,
     *faults_home.FAULTS,
     *faults_laptop.FAULTS,
+    *faults_modem.FAULTS,
     *faults_naming.FAULTS,
     *faults_offers.FAULTS,
     *faults_reach.FAULTS,
@@ -78,6 +81,8 @@ def as_struck(spec: LineSpec) -> LineSpec:
         beyond = replace(spec.beyond, **effect.beyond)
         hops = max(spec.hops, HOPS_OF_A_DETOUR) if beyond.detour_ms else spec.hops
         spec = replace(spec, hops=hops, beyond=beyond, **effect.line)
+    chosen = ((find_fault(choice.name), effect_of(choice)) for choice in spec.faults)
+    require_home(spec.home, chosen)
     return _with_hole(spec).at_home()
 
 

@@ -9,6 +9,7 @@ DUAL_STACK = "dual-stack"
 TRANSLATED = "translated"
 STATIC = "static"
 DOUBLE_ROUTER = "double-router"
+AT_MODEM = "at-modem"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,7 +18,8 @@ class Home:
 
     `ipv4` and `ipv6` are what the laptop speaks. `translation` reaches IPv4 from IPv6 alone by a
     translator in the operator's network (RFC 6146) and names made to fit it (RFC 6147).
-    `handover` None leaves it as ordered. `routers` is how many translate addresses in a row.
+    `handover` None leaves it as ordered. `routers` is how many translate addresses in a row; with
+    none the laptop is plugged into the modem and has its address of the operator's edge.
     """
 
     sentence: str
@@ -39,4 +41,8 @@ HOMES: dict[str, Home] = {
     ),
     STATIC: Home(sentence="The laptop's IPv4 address was typed in by hand.", handover="static"),
     DOUBLE_ROUTER: Home(sentence="A second router behind the first, both at work.", routers=2),
+    AT_MODEM: Home(
+        sentence="The laptop is plugged into the modem; the operator hands out its address.",
+        routers=0,
+    ),
 }

@@ -110,10 +110,8 @@ class LineSpec:
         _require(self.burst >= 1, "The mean run of losses is at least 1 packet.")
         _require(1 <= self.hops <= 20, "Between 1 and 20 core hops are played.")
         _require(self.home in HOMES, f"The home is one of {', '.join(HOMES)}.")
-        home_hops = max(1, HOMES[self.home].routers)
-        _require(
-            self.path.highest() <= home_hops + 1 + self.hops, "The path ends before that distance."
-        )
+        ends = HOMES[self.home].routers + 1 + self.hops
+        _require(self.path.highest() <= ends, "The path ends before that distance.")
         narrow = self.path.narrow
         _require(narrow is None or narrow.at >= 2, "The laptop's own link is not narrowed.")
         _require(
@@ -125,6 +123,7 @@ class LineSpec:
     def at_home(self) -> LineSpec:
         """Return the line with what its home brings: IPv6, or another handover."""
         home = HOMES[self.home]
+        _require(not self.ipv6 or bool(home.routers), "At the modem only IPv4 is played.")
         handover = home.handover or self.handover
         return replace(self, ipv6=self.ipv6 or home.ipv6, handover=handover)
 

@@ -37,7 +37,8 @@ class PracticeNetwork:
     def __init__(self, spec: LineSpec) -> None:
         self.spec = spec
         self.struck = faults.as_struck(spec)
-        self.addresses = plan_addresses(spec.seed, self.struck.hops)
+        routers = HOMES[self.struck.home].routers
+        self.addresses = plan_addresses(spec.seed, self.struck.hops, routers=routers)
         self.addresses_6 = plan_addresses_6(spec.seed, self.struck.hops)
         self.built: dict[str, Any] = {}
 
@@ -90,7 +91,7 @@ class PracticeNetwork:
     def ways(self, family: int = 4) -> tuple[str | None, ...]:
         """Return who answers at each distance from 1 to the server's, None for a silent router."""
         plan = self.addresses if family == 4 else self.addresses_6
-        home = (plan.router, self.addresses.between_routers[0])[: len(home_routers(self.spec))]
+        home = (plan.router, self.addresses.between_routers[0])[: len(home_routers(self.struck))]
         chain = (*home, plan.edge, *(pair[1] for pair in plan.core), plan.server)
         silent = self.struck.path.silent
         return tuple(None if at in silent else one for at, one in enumerate(chain, start=1))

@@ -15,6 +15,7 @@ from agent.practice.bending import bend_path
 from agent.practice.homes import HOMES
 from agent.practice.kernel import inside
 from agent.practice.line import LineSpec
+from agent.practice.modem import listen_at_home_port
 from agent.practice.naming import names_6
 from agent.practice.open_ports import mail_service
 from agent.practice.oslease import Lease, lease_file, resolver_file, take_lease
@@ -37,7 +38,14 @@ from agent.practice.spawn import fork_into
 from agent.practice.stage import LOOK_EVERY_S, READY_WITHIN_S, Stage
 from agent.practice.strikes import STRIKES
 from agent.practice.time_server import time_service
-from agent.practice.topology import LAPTOP_PORT, RELAY_PORTS, core_names, home_routers, lay_out
+from agent.practice.topology import (
+    LAPTOP_PORT,
+    RELAY_PORTS,
+    core_names,
+    giver_of_addresses,
+    home_routers,
+    lay_out,
+)
 from agent.practice.upstream import play_upstream
 from agent.units import MS_PER_S
 
@@ -54,14 +62,18 @@ class Played:
 def put_on(spec: LineSpec, scratch: Path, counters: int, log: int) -> tuple[Stage, Played]:
     """Return the running stage of a line. Raises PracticeRefused, PracticeBroken."""
     struck = faults.as_struck(spec)
-    addresses = plan_addresses(spec.seed, struck.hops)
+    routers = HOMES[struck.home].routers
+    addresses = plan_addresses(spec.seed, struck.hops, routers=routers)
     stage = Stage(Bench(), struck, addresses, scratch)
     lay_out(stage.bench, struck, addresses)
     stage.files = furnish_laptop(stage.bench.networks["laptop"], scratch)
     _start_relay(stage, counters, log)
     play_upstream(stage)
     translates = _translate(stage)
-    bend_path(stage, _tool(struck, "nft"))
+    nft = _tool(struck, "nft")
+    if not routers and nft:
+        listen_at_home_port(stage, nft)
+    bend_path(stage, nft)
     _warm(stage)
     _start_services(stage)
     _prepare(stage)
@@ -117,6 +129,8 @@ def _translate(stage: Stage) -> bool:
     """Let the home router translate addresses; without nftables the edge learns the way in."""
     nft = _tool(stage.spec, "nft")
     routers = home_routers(stage.spec)
+    if not routers:
+        return False
     if nft and all(stage.run_now(one, (nft, "-f", "-"), NAT_RULES) for one in routers):
         return True
     addresses = stage.addresses
@@ -129,7 +143,8 @@ def _translate(stage: Stage) -> bool:
 
 def _warm(stage: Stage) -> None:
     """Let neighbours on both sides of the line learn each other, as on a line long in use."""
-    with inside(stage.bench.networks["router"]):
+    nearest = (*home_routers(stage.spec), "edge")[0]
+    with inside(stage.bench.networks[nearest]):
         listening(stage.addresses.server, DNS_PORT)
 
 
@@ -144,7 +159,8 @@ def _start_services(stage: Stage) -> None:
     if home.translation:
         stage.serve(translating_service("eth0"))
     if fault.DHCP not in silent and stage.spec.handover == "dhcp" and home.ipv4:
-        stage.serve(dhcp_service(stage.addresses, stage.scratch, dnsmasq))
+        at = giver_of_addresses(stage.spec)
+        stage.serve(dhcp_service(stage.addresses, stage.scratch, dnsmasq, at=at))
     if fault.RESOLVER not in silent:
         stage.serve(_resolver(stage, dnsmasq))
         return

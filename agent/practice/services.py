@@ -52,25 +52,30 @@ def find(program: str) -> str | None:
     return shutil.which(program) or shutil.which(program, path="/usr/sbin:/sbin:/usr/local/sbin")
 
 
-def dhcp_service(addresses: Addresses, scratch: Path, dnsmasq: str | None) -> Service:
-    """Return the home router's DHCP server; it hands out the operator's resolver."""
+def dhcp_service(
+    addresses: Addresses,
+    scratch: Path,
+    dnsmasq: str | None,
+    *,
+    at: tuple[str, str] = ("router", "lan"),
+) -> Service:
+    """Return the DHCP server at a host and port; it hands out the operator's resolver."""
+    host, port = at
     if dnsmasq is None:
-        return Service(
-            name="dhcp", host="router", run=lambda: serve_dhcp("lan", addresses, LEASE_S)
-        )
+        return Service(name="dhcp", host=host, run=lambda: serve_dhcp(port, addresses, LEASE_S))
     resolvers = ",".join(addresses.resolvers)
     argv = dhcp_command(
         scratch,
         dnsmasq,
         name="dhcp",
-        port="lan",
+        port=port,
         pool=(addresses.pool_first, addresses.pool_last, LEASE_S),
         options=(
             f"option:router,{addresses.router}",
             f"option:dns-server,{resolvers}",
         ),
     )
-    return Service(name="dhcp", host="router", run=argv)
+    return Service(name="dhcp", host=host, run=argv)
 
 
 def dhcp_command(

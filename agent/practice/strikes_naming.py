@@ -21,6 +21,7 @@ from agent.practice.services import (
     resolver_service,
 )
 from agent.practice.stage import Stage
+from agent.practice.topology import giver_of_addresses
 
 BEHIND = "127.0.0.1"
 PRIVATE = "100.127.255.9"
@@ -100,7 +101,8 @@ def _hand_out(stage: Stage, resolvers: tuple[str, ...]) -> None:
     dnsmasq = find("dnsmasq") if stage.spec.real_servers else None
     stage.stop("dhcp")
     addresses = replace(stage.addresses, leased_resolvers=resolvers)
-    stage.serve(dhcp_service(addresses, stage.scratch, dnsmasq))
+    at = giver_of_addresses(stage.spec)
+    stage.serve(dhcp_service(addresses, stage.scratch, dnsmasq, at=at))
 
 
 def _bend(stage: Stage, bend: Bend) -> None:

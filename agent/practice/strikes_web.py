@@ -15,6 +15,7 @@ from agent.practice.services import WEB_PORT, Service, dhcp_service, find
 from agent.practice.sites import SECURE_PORT, doors, secure_site, site_page, web_service
 from agent.practice.stage import Stage
 from agent.practice.strikes_laptop import tell_time
+from agent.practice.topology import giver_of_addresses
 from agent.practice.trust import Wish, certificate_file
 from agent.practice.web_server import Answer, Door, Served, relayed, serve_answers
 
@@ -28,7 +29,8 @@ NOTICE = b"<p>A notice of Tern Bay Fibre.</p>\n"
 def announce_portal(stage: Stage) -> None:
     """Let the lease name the captive portal API (RFC 8910 §2.1), whether it is asked for or not."""
     dnsmasq = find("dnsmasq") if stage.spec.real_servers else None
-    service = dhcp_service(stage.addresses, stage.scratch, dnsmasq)
+    at = giver_of_addresses(stage.spec)
+    service = dhcp_service(stage.addresses, stage.scratch, dnsmasq, at=at)
     if not isinstance(service.run, Sequence):
         raise PracticeBroken(problem="naming a portal in the lease needs dnsmasq")
     option = f"--dhcp-option-force={Option.CAPTIVE_PORTAL},https://{ACTIVATION_NAME}{API_PATH}"

@@ -2,6 +2,8 @@
 
 laptop ── router ── modem (bridge) ══ relay ══ edge ── core … ── server
                                                             └── outside
+
+At the modem there is no router, and the laptop stands in its place.
 """
 
 from __future__ import annotations
@@ -27,6 +29,7 @@ TRANSLATOR = "translator"
 OUTER_ROUTER = "outer"
 """The home's router at the modem, where another one stands behind it."""
 
+MODEM_BRIDGE = "bridge"
 RELAY_PORTS = ("home-side", "net-side")
 STREET = "street"
 """Where the operator's other customers are, behind the same edge."""
@@ -51,16 +54,13 @@ def core_names(hops: int) -> tuple[str, ...]:
 def lay_out(bench: Bench, spec: LineSpec, addresses: Addresses) -> None:
     """Build everything up to the laptop's own address."""
     cores = core_names(spec.hops)
+    inside = ("laptop", *home_routers(spec), "modem")
     street = (STREET,) if spec.beyond.busy else ()
     further = (*stretches(spec).values(), *street)
-    near = ("laptop", "router", "modem", "line", "edge")
-    for name in (*near, *cores, "server", "outside", *further):
+    for name in (*inside, "line", "edge", *cores, "server", "outside", *further):
         bench.add_host(name)
         _settle(bench, name, spec)
-    if HOMES[spec.home].routers > 1:
-        bench.add_host(OUTER_ROUTER)
-        _settle(bench, OUTER_ROUTER, spec)
-    _lay_home(bench, addresses, HOMES[spec.home].routers)
+    _lay_home(bench, addresses, home_routers(spec))
     _lay_line(bench, spec)
     _lay_network(bench, addresses, cores, spec)
     _lay_ends(bench, addresses, cores[-1], outside_core(spec))
@@ -170,11 +170,19 @@ def home_routers(spec: LineSpec) -> tuple[str, ...]:
     return ("router", OUTER_ROUTER)[: HOMES[spec.home].routers]
 
 
-def _lay_home(bench: Bench, addresses: Addresses, routers: int) -> None:
-    bench.cable("laptop", LAPTOP_PORT, "router", "lan")
+def giver_of_addresses(spec: LineSpec) -> tuple[str, str]:
+    """Return the host that gives the laptop its address, and the port it does so on."""
+    return ("router", "lan") if home_routers(spec) else ("edge", "line")
+
+
+def _lay_home(bench: Bench, addresses: Addresses, routers: tuple[str, ...]) -> None:
+    near = ("router", "lan") if routers else ("modem", "home")
+    bench.cable("laptop", LAPTOP_PORT, *near)
     bench.set_hardware_address("laptop", LAPTOP_PORT, addresses.laptop_hardware)
+    if not routers:
+        return
     bench.address("router", "lan", addresses.router, LAN_BITS)
-    last = "router" if routers == 1 else OUTER_ROUTER
+    last = routers[-1]
     bench.cable(last, "wan", "modem", "home")
     bench.address(last, "wan", addresses.wan, WAN_BITS)
     bench.address(last, "wan", addresses.modem_neighbour, POINT_BITS)
@@ -191,7 +199,7 @@ def _lay_home(bench: Bench, addresses: Addresses, routers: int) -> None:
 def _lay_line(bench: Bench, spec: LineSpec) -> None:
     bench.cable("modem", "line", "line", RELAY_PORTS[0])
     bench.cable("edge", "line", "line", RELAY_PORTS[1])
-    bench.bridge("modem", "bridge", ("home", "line"))
+    bench.bridge("modem", MODEM_BRIDGE, ("home", "line"))
     if spec.frame_by_frame:
         for host in ("modem", "edge"):
             bench.offloads_off(host, "line")
@@ -212,7 +220,7 @@ def port_queue(rate_bps: int, queue_ms: float) -> tuple[int, int]:
 def _lay_network(
     bench: Bench, addresses: Addresses, cores: tuple[str, ...], spec: LineSpec
 ) -> None:
-    bench.address("modem", "bridge", addresses.modem, POINT_BITS)
+    bench.address("modem", MODEM_BRIDGE, addresses.modem, POINT_BITS)
     bench.address("edge", "line", addresses.edge, WAN_BITS)
     chain = ("edge", *cores)
     if spec.beyond.busy:

@@ -26,14 +26,15 @@ FAR = str(embedded(WELL_KNOWN, IPv4Address(SITE)))
 POOL = TranslatorAddresses().pool
 
 
-def test_five_kinds_of_home_are_played():
-    """Dual stack, IPv4 only, IPv6 with translation, a typed-in address, two routers."""
+def test_six_kinds_of_home_are_played():
+    """Dual stack, IPv4 only, IPv6 translated, an address typed in, two routers, none."""
     assert {(h.ipv4, h.ipv6, h.handover, h.routers) for h in HOMES.values()} == {
         (True, True, None, 1),
         (True, False, None, 1),
         (False, True, None, 1),
         (True, False, "static", 1),
         (True, False, None, 2),
+        (True, False, None, 0),
     }
 
 
