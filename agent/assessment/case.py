@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from agent.assessment.circumstances import Circumstances
 from agent.assessment.evidence import Evidence, Item, why_missing
-from agent.measurements import Conditions, Kind, Reason
+from agent.measurements import Conditions, Kind, Medium, Reason, Role
 from agent.settings.choose import limits_for
-from agent.settings.model import Access, LimitSet, Plan, Settings, Tier
+from agent.settings.model import Access, LimitSet, Plan, PluggedInto, Settings, Tier
+from agent.stats.address_ranges import of_a_home
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,6 +38,23 @@ class Case:
     def limits(self) -> LimitSet:
         """Return the limits of this technology; those of an unknown one where it has none."""
         return limits_for(self.settings, self.access)
+
+    @property
+    def gateway_is_far(self) -> bool:
+        """Tell whether the gateway is the operator's, at the far end of the line.
+
+        So it is in a session that the laptop holds itself, and at a modem that bridges: one that
+        routes is the gateway itself, by an address for use in homes or the one in the settings.
+        """
+        link = self.evidence.link_statistics()
+        if link is not None and link.medium == Medium.PPP:
+            return True
+        item = self.evidence.idle_delay(Role.GATEWAY)
+        address = item.measurement.address if item is not None else None
+        at_modem = self.circumstances.plugged_into in (PluggedInto.MODEM, PluggedInto.ONT)
+        if not at_modem or address is None or address == self.settings.line.modem_address:
+            return False
+        return not of_a_home(address.partition("%")[0])
 
     def missing(self, item: Item | None, kind: Kind) -> Reason:
         """Return why a figure of a kind is not there; a whole step may have failed as one."""

@@ -11,6 +11,7 @@ from agent.diagnosis.facts import Facts
 from agent.diagnosis.groups import ALL_BEYOND, CUTS, SERVICES, SESSIONS
 from agent.diagnosis.model import Segment
 from agent.diagnosis.needs import LEASE, LINK, Told, any_of
+from agent.diagnosis.outage import UNSURE_AT_MODEM
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Kind, LeaseFacts, LeaseStatistics, Scalar
 
@@ -42,6 +43,7 @@ def self_assigned(facts: Facts) -> Match | None:
             return Match(
                 evidence=(item.id,),
                 values={"address": lease.address},
+                confidence=None if facts.behind_home else UNSURE_AT_MODEM,
                 segment=facts.near_segment(),
                 next_step="restart-router" if facts.behind_home else "restart-modem-alone",
             )

@@ -40,10 +40,19 @@ SERVICES = frozenset(
         "delay-rises-under-load",
     }
 )
-CUTS = frozenset({"gateway-silent", "modem-silent", "nothing-past-modem", "nothing-past-gateway"})
+CUTS = frozenset(
+    {
+        "gateway-silent",
+        "silent-at-modem",
+        "modem-silent",
+        "nothing-past-modem",
+        "nothing-past-gateway",
+    }
+)
 LOSSES = frozenset(
     {
         loss.AT_GATEWAY,
+        loss.AT_MODEM,
         loss.PAST_MODEM,
         loss.BEFORE_FIRST_HOP,
         loss.IN_OPERATOR,

@@ -2,8 +2,9 @@
 
 Three series go over the same way at the same time: to the gateway, to the first hop past the modem,
 to the server. The server's says whether anything is lost, and in which direction. The nearest
-series that loses packets as it does ends the stretch where they are lost. A far end that answers
-fewer probes than one beyond it limits its answers (RFC 1812 §4.3.2.8), and tells nothing.
+series that loses packets as it does ends the stretch where they are lost. Where the gateway is the
+operator's, the modem's series takes the place of its own. A far end that answers fewer probes than
+one beyond it limits its answers (RFC 1812 §4.3.2.8), and tells nothing.
 """
 
 from __future__ import annotations
@@ -36,12 +37,13 @@ _SUPPORT, _MOST = 0.05, 0.95
 
 _JUDGED = ("server-loss", "server-loss-up", "server-loss-down")
 
-AT_GATEWAY, PAST_MODEM = "loss-at-gateway", "loss-past-modem"
+AT_GATEWAY, AT_MODEM, PAST_MODEM = "loss-at-gateway", "loss-at-modem", "loss-past-modem"
 BEFORE_FIRST_HOP, IN_OPERATOR = "loss-before-first-hop", "loss-in-operator"
 PAST_GATEWAY, UNPLACED = "loss-past-gateway", "loss-unplaced"
 
 CONFIDENCE = {
     AT_GATEWAY: 0.8,
+    AT_MODEM: 0.8,
     PAST_MODEM: 0.85,
     BEFORE_FIRST_HOP: 0.6,
     IN_OPERATOR: 0.75,
@@ -68,6 +70,11 @@ class LossPlace:
 def loss_at_gateway(facts: Facts) -> Match | None:
     """Lost already between laptop and gateway, before the line."""
     return _match(facts, AT_GATEWAY)
+
+
+def loss_at_modem(facts: Facts) -> Match | None:
+    """Lost already between laptop and the modem that it is plugged into, before the line."""
+    return _match(facts, AT_MODEM)
 
 
 def loss_past_modem(facts: Facts) -> Match | None:
@@ -101,18 +108,15 @@ def place_loss(facts: Facts) -> LossPlace | None:
     if far is None:
         return None
     role, first = _first_hop(facts)
-    at_gateway = None
-    if role is not Role.GATEWAY:
-        near = _answering(facts, Role.GATEWAY)
-        at_gateway = _shares(near, far, (far, first), _OF_HOME)
+    at_near = _shares(_answering(facts, _near_role(facts)), far, (far, first), _OF_HOME)
     at_first = _shares(first, far, (far,), _OF_LINE)
-    code, segment, confidence = _placed(facts, role, at_gateway, at_first)
+    code, segment, confidence = _placed(facts, role, at_near, at_first)
     place = LossPlace(
         code=code,
         segment=segment,
         confidence=min(confidence, CONFIDENCE[code], 1.0 if facts.missed(*_JUDGED) else _POSSIBLE),
         direction=_direction(facts, far),
-        evidence=_ids(facts, Role.GATEWAY, role, Role.SERVER),
+        evidence=_ids(facts, _near_role(facts), role, Role.SERVER),
     )
     return _supported(facts, place)
 
@@ -122,21 +126,28 @@ def server_loses(facts: Facts) -> bool:
     return _lossy(facts) is not None
 
 
+def _near_role(facts: Facts) -> Role:
+    """Return whose series ends before the line: the modem's where the gateway is past it."""
+    return Role.MODEM if facts.gateway_segment is Segment.ACCESS else Role.GATEWAY
+
+
 def _placed(
-    facts: Facts, role: Role, at_gateway: float | None, at_first: float | None
+    facts: Facts, role: Role, at_near: float | None, at_first: float | None
 ) -> tuple[str, Segment, float]:
     """Return code, segment and confidence; a probability is None where a series tells nothing."""
-    if at_gateway is not None and at_gateway >= _EVEN:
-        return AT_GATEWAY, facts.gateway_segment, at_gateway
+    to_gateway = _near_role(facts) is Role.GATEWAY
+    if at_near is not None and at_near >= _EVEN:
+        near = (AT_GATEWAY, facts.gateway_segment) if to_gateway else (AT_MODEM, Segment.MODEM)
+        return *near, at_near
     if at_first is None:
-        if at_gateway is None:
+        if at_near is None or not to_gateway:
             return UNPLACED, Segment.UNDETERMINED, 1.0
-        return PAST_GATEWAY, Segment.ACCESS, 1 - at_gateway
+        return PAST_GATEWAY, Segment.ACCESS, 1 - at_near
     if at_first < _EVEN:
         return IN_OPERATOR, Segment.OPERATOR, 1 - at_first
-    if at_gateway is None and role is not Role.GATEWAY:
+    if at_near is None and role is not Role.GATEWAY:
         return BEFORE_FIRST_HOP, Segment.ACCESS, at_first
-    found = at_first * (1 - (at_gateway or 0.0))
+    found = at_first * (1 - (at_near or 0.0))
     sure = 1.0 if _edge_is_sure(facts, role) else _UNSURE_EDGE
     return PAST_MODEM, Segment.ACCESS, min(found, sure)
 
@@ -253,8 +264,8 @@ def _match(facts: Facts, code: str) -> Match | None:
 
 def _values(facts: Facts, place: LossPlace) -> dict[str, Scalar]:
     direction: dict[str, Scalar] = {"direction": place.direction.value} if place.direction else {}
-    near = facts.sent_to(Role.GATEWAY)
-    if place.code == AT_GATEWAY and near is not None:
+    near = facts.sent_to(_near_role(facts))
+    if place.code in (AT_GATEWAY, AT_MODEM) and near is not None:
         lost = near.sent - near.received
         return {"loss_ratio": near.loss_ratio, "lost": lost, "sent": near.sent, **direction}
     far = facts.sent_to(Role.SERVER)

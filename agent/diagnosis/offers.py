@@ -13,7 +13,7 @@ from agent.diagnosis.needs import LEASE, Told, any_of
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Kind, LeaseFacts, LeaseProbe, Nak, Offer, Scalar
 from agent.stats import offers as o
-from agent.stats.address_ranges import PRIVATE, within
+from agent.stats.address_ranges import PRIVATE, of_a_home, within
 from agent.stats.lease import usable
 from agent.stats.offers import Fault, OfferingServer
 
@@ -30,7 +30,7 @@ def pool_exhausted(facts: Facts) -> Match | None:
     server = server or next(iter(probe.overheard), None)
     if server is None and not probe.naks:
         return None
-    return _near(facts, item, {"server": server})
+    return _by_server(facts, item, {"server": server})
 
 
 def lease_refused(facts: Facts) -> Match | None:
@@ -39,7 +39,7 @@ def lease_refused(facts: Facts) -> Match | None:
     naks = _refused(probe) if probe is not None else ()
     if item is None or not naks:
         return None
-    return _near(facts, item, {"server": naks[0].server_id, "naks": len(naks)})
+    return _by_server(facts, item, {"server": naks[0].server_id, "naks": len(naks)})
 
 
 def lease_not_taken(facts: Facts) -> Match | None:
@@ -112,7 +112,7 @@ def given_wrong(fault: Fault) -> Callable[[Facts], Match | None]:
         for item in _leases(facts):
             found = _fault_of(item, fault)
             if found is not None:
-                return _near(facts, item, found)
+                return _by_server(facts, item, found)
         return None
 
     return test
@@ -175,6 +175,22 @@ def _near(facts: Facts, item: Item, values: dict[str, Scalar]) -> Match:
     return Match(evidence=(item.id,), values=values, segment=facts.near_segment())
 
 
+def _by_server(facts: Facts, item: Item, values: dict[str, Scalar]) -> Match:
+    """Return the match of what a server does, in the segment that it stands in.
+
+    At the modem that is the operator's, unless its address is one for use in homes: the modem's.
+    """
+    server = values.get("server")
+    if facts.behind_home or not isinstance(server, str) or of_a_home(server):
+        return _near(facts, item, values)
+    return Match(
+        evidence=(item.id,),
+        values=values,
+        segment=Segment.OPERATOR,
+        next_step="refer-to-operator",
+    )
+
+
 def _wanted(item: Item, servers: tuple[OfferingServer, ...]) -> OfferingServer | None:
     """Return the server of the gateway, else that of the lease held, else None."""
     held = _held(item)
@@ -212,8 +228,13 @@ def _values(
 
 
 def _judged(facts: Facts, address: str) -> bool:
-    """Tell whether a pool says anything of an address: a home's own private ones are its own."""
+    """Tell whether a pool says anything of an address: a home's own private ones are its own.
+
+    So is what a modem gives that is the gateway itself, as one does that has not registered yet.
+    """
     if address == o.NO_ADDRESS or ":" in address:
+        return False
+    if facts.around.modem is not None and facts.around.modem in facts.around.gateways:
         return False
     own = facts.behind_home and within(address, PRIVATE)
     return not own or any(within(pool.partition("/")[0], PRIVATE) for pool in facts.around.pools)

@@ -7,6 +7,9 @@ from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
 from agent.measurements import Kind, Reason, Role
 
+UNSURE_AT_MODEM = 0.6
+"""A modem that holds the last device, a dark line and a silent operator look alike; judgement."""
+
 
 def no_interface(facts: Facts) -> Match | None:
     """The named port is not there."""
@@ -31,6 +34,7 @@ def no_lease(facts: Facts) -> Match | None:
     return Match(
         evidence=(item.id,),
         values={"origin": lease.origin, "address": lease.address, "offers": lease.offers},
+        confidence=None if facts.behind_home else UNSURE_AT_MODEM,
         segment=facts.near_segment(),
         next_step="restart-router" if facts.behind_home else "restart-modem-alone",
     )
@@ -48,6 +52,22 @@ def gateway_silent(facts: Facts) -> Match | None:
     )
 
 
+def silent_at_modem(facts: Facts) -> Match | None:
+    """Plugged into modem or ONT an address is held, and nothing answers: neither it nor beyond.
+
+    Its own silence says nothing there: what is for it would go to the operator's gateway, whose
+    hardware address nobody gives any more (RFC 826).
+    """
+    if not _cut_past_gateway(facts) or facts.evidence.answers(Role.MODEM):
+        return None
+    if facts.evidence.answers(Role.GATEWAY):
+        return None
+    return Match(
+        evidence=_ids(facts, Role.GATEWAY, Role.MODEM, Role.SERVER),
+        values=_target(facts, Role.GATEWAY),
+    )
+
+
 def modem_silent(facts: Facts) -> Match | None:
     """The home's side answers, the modem's own address does not, and nothing beyond."""
     if not _cut_past_gateway(facts) or not facts.silent(Role.MODEM):
@@ -59,12 +79,13 @@ def modem_silent(facts: Facts) -> Match | None:
 
 
 def nothing_past_modem(facts: Facts) -> Match | None:
-    """The modem answers, nothing beyond it."""
-    if not _cut_past_gateway(facts) or not facts.evidence.answers(Role.MODEM):
+    """The modem answers, which may be the gateway, and nothing beyond it."""
+    role = Role.GATEWAY if facts.gateway_segment is Segment.MODEM else Role.MODEM
+    if not _cut_past_gateway(facts) or not facts.evidence.answers(role):
         return None
     return Match(
-        evidence=_ids(facts, Role.GATEWAY, Role.MODEM, Role.SERVER),
-        values=_target(facts, Role.MODEM),
+        evidence=_ids(facts, *dict.fromkeys((Role.GATEWAY, role, Role.SERVER))),
+        values=_target(facts, role),
     )
 
 

@@ -66,6 +66,7 @@ def _slow_place(facts: Facts) -> tuple[Segment, str]:
         return facts.near_segment(), "change-cord-or-port"
     if facts.missed("first-hop-delay-median"):
         return Segment.ACCESS, "read-levels"
-    if facts.criteria("first-hop-delay-median") and facts.series(Role.FIRST_HOP) is not None:
+    first = facts.series(Role.FIRST_HOP if near else Role.GATEWAY)
+    if facts.criteria("first-hop-delay-median") and first is not None:
         return Segment.OPERATOR, "refer-to-operator"
     return Segment.UNDETERMINED, "refer-to-operator"

@@ -9,11 +9,13 @@ FINDING = {
     "another-line": "The test left over another line than the one under test.",
     "no-lease": "The link is good, but nothing gave an address.",
     "gateway-silent": "An address is held, but the gateway and everything beyond it are silent.",
+    "silent-at-modem": "An address is held, but nothing answers past this laptop: modem or line.",
     "modem-silent": "The gateway answers; the modem and everything beyond it do not.",
     "nothing-past-modem": "The modem answers; nothing beyond it does.",
     "nothing-past-gateway": "The gateway answers, nothing beyond it: modem or line.",
     "loss-at-gateway": "{lost} of {sent} packets are lost between laptop and gateway.",
-    "loss-past-modem": "Clean to the gateway; loss begins just past the modem.",
+    "loss-at-modem": "{lost} of {sent} packets are lost between laptop and modem.",
+    "loss-past-modem": "Clean before the line; loss begins just past the modem.",
     "loss-before-first-hop": "Lost up to the first hop past the modem: in the home or on the line.",
     "loss-past-gateway": "The first hop was not measured: clean to the gateway, lost beyond it.",
     "loss-unplaced": "Packets are lost on the way to the server; nothing nearer tells where.",
@@ -59,7 +61,7 @@ STEP = {
     "restart-modem-alone": (
         (
             "The modem may still hold the last device: restart it with only this laptop on it, "
-            "wait five minutes, run again."
+            "wait five minutes, run again. Still none: see its line light, ask the operator."
         ),
         "Ask first: phone and alarm drop meanwhile.",
     ),

@@ -1,6 +1,8 @@
 """Each promise against measurements made for it; limits are those of the shipped settings."""
 
+import math
 from dataclasses import replace
+from statistics import median
 
 import pytest
 from visits import (
@@ -28,9 +30,9 @@ from visits import (
 )
 
 from agent.assessment.model import Verdict
-from agent.measurements import Direction, Kind, Role, State
+from agent.measurements import Direction, Kind, Medium, Role, State
 from agent.settings.choose import pick_plan
-from agent.settings.model import DnsPlan, Handover, Layer, Purpose
+from agent.settings.model import DnsPlan, Handover, Layer, Line, PluggedInto, Purpose
 
 MEETS, BELOW, OPEN = Verdict.MEETS, Verdict.BELOW, Verdict.NOT_PROVEN
 GUARDED = {"purpose": Purpose.COMPLAINT}
@@ -130,6 +132,54 @@ def test_a_gateway_that_limits_its_answers_loses_nothing():
     found = judge(visit(limited))
     assert outcome(found, "gateway-loss") == (OPEN, "answers-limited")
     assert found.assessment.verdict is MEETS
+
+
+def series_median(measurement):
+    """Return the median round trip of a series, lost probes later than any."""
+    trips = measurement.observed.rtt_ms
+    return pytest.approx(median(math.inf if ms is None else ms for ms in trips))
+
+
+@pytest.mark.parametrize(
+    ("stated", "address", "far"),
+    [
+        (PluggedInto.MODEM, GATEWAY, True),
+        (PluggedInto.ONT, GATEWAY, True),
+        (PluggedInto.MODEM, "100.64.0.1", True),
+        (PluggedInto.MODEM, "192.168.100.1", False),
+        (PluggedInto.ROUTER, GATEWAY, False),
+        (PluggedInto.UNKNOWN, GATEWAY, False),
+    ],
+)
+def test_a_gateway_past_the_modem_is_judged_as_the_first_hop(stated, address, far):
+    """Private addresses are the modem's own (RFC 1918), shared ones the operator's (RFC 6598)."""
+    series = delay(Role.GATEWAY, address, rtt_ms=9.0, down=2)
+    found = judge(visit(series, without=("delay-first-hop",)), plugged_into=stated)
+    judged = {c.name: c for c in found.assessment.criteria}
+    gates = {"gateway-loss", "gateway-delay-median", "gateway-delay-p95"}
+    assert bool(gates & set(judged)) is not far
+    hop = judged["first-hop-delay-median"]
+    assert hop.measured == (series_median(series) if far else None)
+    assert found.assessment.verdict is MEETS
+
+
+def test_a_session_that_the_laptop_holds_has_a_far_gateway_wherever_it_is_plugged_in():
+    series = gateway(rtt_ms=9.0)
+    dialled = visit(link(medium=Medium.PPP), series, without=("delay-first-hop",))
+    found = criterion(judge(dialled), "first-hop-delay-median")
+    assert found.measured == series_median(series)
+
+
+def test_a_far_gateway_that_is_silent_leaves_the_first_hop_to_the_next():
+    further = first_hop(rtt_ms=6.0)
+    found = judge(visit(gateway(up=200), further), plugged_into=PluggedInto.MODEM)
+    assert criterion(found, "first-hop-delay-median").measured == series_median(further)
+
+
+def test_a_modem_in_the_settings_is_no_far_gateway():
+    rules = settings().model_copy(update={"line": Line(modem_address=GATEWAY)})
+    found = judge(visit(), rules=rules, plugged_into=PluggedInto.MODEM)
+    assert outcome(found, "gateway-loss")[0] is MEETS
 
 
 def test_of_two_means_the_one_that_was_answered_is_judged():

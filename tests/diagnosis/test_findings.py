@@ -160,6 +160,8 @@ def test_no_lease_straight_from_the_modem(socket):
     bare = visit(lease(origin="none", address=None, gateway=None), *NO_ADDRESS)
     found = judge(bare, plugged_into=socket)
     assert first(found) == ("no-lease", "modem", "restart-modem-alone")
+    behind = judge(bare, plugged_into=PluggedInto.ROUTER).diagnosis.findings[0]
+    assert found.diagnosis.findings[0].confidence < LIKELY <= behind.confidence
 
 
 def test_no_offer_on_a_pppoe_handover_is_not_called_a_fault():
@@ -197,9 +199,40 @@ def test_in_bridge_mode_the_gateway_is_the_operators():
     )
     found = judge(measurements, plugged_into=PluggedInto.MODEM)
     assert first(found) == ("nothing-past-modem", "access", "read-levels-at-modem")
-    dead = (*(m for m in measurements if m.role is not Role.MODEM), modem(up=200))
-    found = judge(dead, plugged_into=PluggedInto.MODEM)
-    assert first(found) == ("modem-silent", "modem", "read-levels-or-swap-modem")
+
+
+@pytest.mark.parametrize("modems", [(modem(up=200),), ()])
+def test_where_nothing_answers_at_the_modem_its_own_silence_says_nothing(modems):
+    """What is for the modem goes to a gateway that nobody can find any more (RFC 826)."""
+    nothing = visit(
+        lease(gateway="198.51.100.254"),
+        delay(Role.GATEWAY, "198.51.100.254", up=200),
+        *CUT,
+        path(None, None),
+        without=("delay-first-hop", "delay-modem"),
+    )
+    found = judge((*nothing, *modems), plugged_into=PluggedInto.MODEM)
+    told = [(f.code, f.segment.value, f.next_step) for f in found.diagnosis.findings]
+    assert told == [("silent-at-modem", "undetermined", "read-levels-or-swap-modem")]
+
+
+def test_a_modem_that_is_the_gateway_itself_answers_for_the_modem():
+    """As one does that gives an address of its own while its line is dark."""
+    routed = visit(
+        lease(address="192.168.0.20", gateway="192.168.0.1"),
+        delay(Role.GATEWAY, "192.168.0.1", rtt_ms=0.4),
+        *CUT,
+        path("192.168.0.1", None),
+        without=("delay-first-hop", "delay-modem"),
+    )
+    found = judge(routed, plugged_into=PluggedInto.MODEM)
+    assert first(found) == ("nothing-past-modem", "access", "read-levels-at-modem")
+
+
+def test_delay_that_begins_before_a_far_gateway_is_the_lines():
+    slow = visit(server(rtt_ms=60.0), gateway(rtt_ms=55.0), without=("delay-first-hop",))
+    found = judge(slow, sold=tier(delay_ms=20.0), plugged_into=PluggedInto.MODEM)
+    assert first(found)[:2] == ("delay-high", "access")
 
 
 def test_loss_seen_at_the_gateway_in_bridge_mode_is_the_lines():

@@ -17,6 +17,7 @@ from visits import (
     judge,
     lease,
     link,
+    modem,
     path,
     server,
     visit,
@@ -117,6 +118,17 @@ def test_in_bridge_mode_the_gateways_series_is_the_lines():
     )
     limited = delay(Role.GATEWAY, PUBLIC, down=100)
     assert said(held, limited, server(), **bridged) is None
+
+
+def test_in_bridge_mode_a_bad_cord_to_the_modem_is_not_the_lines():
+    """The modem's own series ends before the line: where it loses as much, so does the cord."""
+    held = lease(address="198.51.100.77", gateway=PUBLIC)
+    bridged = {"without": ("delay-first-hop",), "plugged_into": PluggedInto.MODEM}
+    far = (delay(Role.GATEWAY, PUBLIC, down=8), server(up=16, down=16))
+    assert said(held, modem(down=8), *far, **bridged)[:2] == ("loss-at-modem", "modem")
+    assert said(held, modem(), *far, **bridged)[:2] == ("loss-past-modem", "access")
+    without = {**bridged, "without": ("delay-first-hop", "delay-modem")}
+    assert said(held, *far, **without)[:2] == ("loss-past-modem", "access")
 
 
 def test_behind_a_modem_that_routes_the_gateway_is_the_modem():

@@ -136,7 +136,23 @@ def test_what_a_second_server_gives_wrong_is_not_charged_to_the_gateway():
 def test_an_offer_that_is_wrong(changes, code, step):
     assert found_in(probe(offer(**changes))) == [(code, "home", step)]
     direct = first(probe(offer(**changes)), plugged_into=PluggedInto.MODEM)
-    assert direct[:2] == (code, "modem")
+    assert direct == (code, "operator", "refer-to-operator")
+
+
+@pytest.mark.parametrize(
+    ("server", "place"),
+    [
+        (GATEWAY, ("operator", "refer-to-operator")),
+        ("192.168.0.1", ("modem", "widen-address-pool")),
+        (None, ("modem", "widen-address-pool")),
+    ],
+)
+def test_an_empty_pool_at_the_modem_is_whose_server_says_so(server, place):
+    """RFC 1918: no operator's server has a private address."""
+    heard = probe(presence_asked=True, naks=(nak(False, server),))
+    direct = first(heard, held=NONE, plugged_into=PluggedInto.MODEM)
+    assert direct == ("pool-exhausted", *place)
+    assert first(heard, held=NONE)[1] == "home"
 
 
 @pytest.mark.parametrize(
@@ -197,6 +213,8 @@ def test_a_homes_own_private_addresses_are_of_no_pool():
     assert told(visit(lease(**own), gate), plugged_into=PluggedInto.ONT)
     static = {**own, "origin": "static"}
     assert not told(visit(lease(**static), gate), plugged_into=PluggedInto.ONT)
+    of_modem = visit(lease(**own), gate, delay(Role.MODEM, "192.168.1.1", rtt_ms=0.3))
+    assert not told(of_modem, plugged_into=PluggedInto.MODEM)
 
 
 def test_a_server_where_none_is_expected():

@@ -15,12 +15,15 @@ _LEAST_FOR_P95 = count_for_percentile(0.95)
 
 
 def delay_criteria(case: Case) -> tuple[Criterion, ...]:
-    """Return the criteria of delay that the settings or the tier limit."""
-    limits = case.limits
+    """Return the criteria of delay that the settings or the tier limit.
+
+    A gateway at the far end of the line is judged as the first hop that it is.
+    """
+    limits, far = case.limits, case.gateway_is_far
     wanted = (
-        ("gateway-delay-median", Role.GATEWAY, limits.gateway_delay_median),
-        ("gateway-delay-p95", Role.GATEWAY, limits.gateway_delay_p95),
-        ("first-hop-delay-median", Role.FIRST_HOP, limits.first_hop_delay_median),
+        ("gateway-delay-median", Role.GATEWAY, None if far else limits.gateway_delay_median),
+        ("gateway-delay-p95", Role.GATEWAY, None if far else limits.gateway_delay_p95),
+        ("first-hop-delay-median", _first_hop(case, far=far), limits.first_hop_delay_median),
         ("server-delay-median", Role.SERVER, _server_limit(case)),
         ("server-delay-variation", Role.SERVER, limits.server_delay_variation),
     )
@@ -29,6 +32,13 @@ def delay_criteria(case: Case) -> tuple[Criterion, ...]:
         for name, role, limit in wanted
         if limit is not None
     )
+
+
+def _first_hop(case: Case, *, far: bool) -> Role:
+    """Return whose series tells of the first hop: a silent gateway leaves it to the next."""
+    item = case.evidence.idle_delay(Role.GATEWAY)
+    answers = item is not None and item.delay is not None and bool(item.delay.received)
+    return Role.GATEWAY if far and answers else Role.FIRST_HOP
 
 
 def _server_limit(case: Case) -> Limit | None:

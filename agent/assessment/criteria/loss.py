@@ -43,10 +43,11 @@ def gateway_loss(case: Case, server: tuple[Criterion, ...]) -> tuple[Criterion, 
     """Return the criterion of the gateway, which loss through it must corroborate.
 
     A router may drop answers to itself and lose nothing that passes (RFC 1812 §4.3.2.8): its loss
-    counts only where the series to the server misses its own limit too.
+    counts only where the series to the server misses its own limit too. A gateway at the far end
+    of the line is no cable away, and has no criterion of its own.
     """
     limit = case.limits.gateway_loss
-    if limit is None:
+    if limit is None or case.gateway_is_far:
         return ()
     promise = Promise.of("gateway-loss", Sense.AT_MOST, limit)
     item = case.evidence.idle_delay(Role.GATEWAY)
