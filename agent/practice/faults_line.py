@@ -13,8 +13,9 @@ slowest among them, and a series of probes varies by some five times as much."""
 
 LOSS_NEAR = ("loss-past-modem", "loss-before-first-hop")
 
-FILLS_ANY_QUEUE = "cubic"
-"""Senders that stop before a queue is full would hide how deep it is (RFC 9438 fills it)."""
+FILLS_ANY_QUEUE = "reno"
+"""Senders that stop before a queue is full would hide how deep it is; this one goes on until a
+packet is lost (RFC 5681 §3.1), and every network namespace may choose it."""
 
 
 def _queue(buffer_ms: float) -> Effect:

@@ -77,7 +77,7 @@ def test_a_slow_upload_leaves_the_download_whole(severity, share):
         ("lossy-runs", {"loss_up": 0.02, "loss_down": 0.02, "burst": 5.0}),
         ("line-drops", {"dark_s": 1.5, "dark_every_s": 4.0}),
         ("noisy-line", {"jitter_ms": 6.0}),
-        ("deep-buffer", {"queue_ms": 800.0}),
+        ("deep-buffer", {"queue_ms": 800.0, "congestion": "reno"}),
     ],
 )
 def test_what_a_fault_of_the_line_changes(fault, expected):
@@ -110,7 +110,7 @@ def test_faults_of_the_operator_add_up_and_keep_what_was_ordered_of_the_path():
     assert struck("detour", hops=7).hops == 7
 
 
-@pytest.mark.parametrize(("home", "at"), [("ipv4-only", 3), ("double-router", 4)])
+@pytest.mark.parametrize(("home", "at"), [("ipv4-only", 3), ("double-router", 4), ("at-modem", 2)])
 def test_a_black_hole_lies_past_the_edge_however_many_routers_the_home_has(home, at):
     hole = NarrowLink(at=at, mtu_bytes=1300, swallowed=True)
     assert struck("mtu-black-hole:severe", home=home).path.narrow == hole
