@@ -9,6 +9,7 @@ from __future__ import annotations
 from agent.practice.fault import Effect, Fault, each
 from agent.practice.home_figures import port_figures
 from agent.practice.homes import DOUBLE_ROUTER
+from agent.practice.line import Severity
 
 TEN, HUNDRED = 10_000_000, 100_000_000
 """Speeds that ports agree on, bit/s (IEEE 802.3 clauses 14 and 25)."""
@@ -43,8 +44,18 @@ def _radio(rate_bps: int, jitter_ms: float, loss: float, run: float) -> Effect:
     return Effect(prepare="way_to_router", tells={"medium": "wireless"}, plays=plays)
 
 
-def _busy(strike: str, share: float) -> Effect:
-    return Effect(prepare="another_device", strike=strike, plays={"household_share": share})
+def _busy(strike: str) -> dict[Severity, Effect]:
+    """Return a device that wants a share of the line over so many flows."""
+    return each(
+        *(
+            Effect(
+                prepare="another_device",
+                strike=strike,
+                plays={"household_share": share, "household_flows": flows},
+            )
+            for share, flows in ((0.3, 4), (0.6, 8), (0.9, 16))
+        )
+    )
 
 
 def _limiting(share: float) -> Effect:
@@ -90,14 +101,14 @@ FAULTS: tuple[Fault, ...] = (
         name="busy-household-down",
         segment="home",
         sentence="Another device of the home receives all the while; nobody knows.",
-        effects=each(_busy("busy_down", 0.3), _busy("busy_down", 0.6), _busy("busy_down", 0.9)),
+        effects=_busy("busy_down"),
         findings=("household-traffic",),
     ),
     Fault(
         name="busy-household-up",
         segment="home",
         sentence="Another device of the home sends all the while; nobody knows.",
-        effects=each(_busy("busy_up", 0.3), _busy("busy_up", 0.6), _busy("busy_up", 0.9)),
+        effects=_busy("busy_up"),
         findings=("household-traffic",),
     ),
     Fault(

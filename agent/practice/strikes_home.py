@@ -11,16 +11,14 @@ from agent.practice.cabling import carry_at, lay_way
 from agent.practice.collisions import Mismatch
 from agent.practice.faults import played_figures
 from agent.practice.home_switch import GUEST_PORT, SWITCH, put_switch
-from agent.practice.household import send_backup, stream_to_who_asks, watch_stream
-from agent.practice.kernel import inside
-from agent.practice.services import Service, mute
+from agent.practice.household import PORT, Traffic, serve_traffic
+from agent.practice.services import Service
 from agent.practice.stage import Stage
 
 DEVICE = "device"
 DEVICE_HOST = 250
 """Above every pool that the home router gives addresses from."""
 
-DISCARD = 9
 LAPTOP_SIDE = "laptop"
 WHOLE_AT_FIRST_S = 5.0
 """A visit begins on a port that is up: one that finds it down says no more than that."""
@@ -58,21 +56,26 @@ def another_device(stage: Stage) -> None:
 
 def busy_down(stage: Stage) -> None:
     """Let the device take a share of the line towards the home."""
-    outside, seed = stage.addresses.outside, f"{stage.spec.seed} household"
-    rate = stage.spec.shaped_down_bps * played_figures(stage.spec)["household_share"]
-    stream = partial(stream_to_who_asks, outside, rate, seed)
-    stage.serve(Service(name="stream", host="outside", run=stream))
-    stage.serve(Service(name=DEVICE, host=DEVICE, run=partial(watch_stream, outside)))
+    _keep_busy(stage, stage.spec.shaped_down_bps, down=True)
 
 
 def busy_up(stage: Stage) -> None:
     """Let the device take a share of the line from the home."""
-    outside, seed = stage.addresses.outside, f"{stage.spec.seed} household"
-    rate = stage.spec.shaped_up_bps * played_figures(stage.spec)["household_share"]
-    with inside(stage.bench.networks["outside"]):
-        stage.silent.extend(mute(outside, DISCARD))
-    backup = partial(send_backup, outside, DISCARD, rate, seed)
-    stage.serve(Service(name=DEVICE, host=DEVICE, run=backup))
+    _keep_busy(stage, stage.spec.shaped_up_bps, down=False)
+
+
+def _keep_busy(stage: Stage, line_bps: int, *, down: bool) -> None:
+    figures, outside = played_figures(stage.spec), stage.addresses.outside
+    traffic = Traffic(
+        outside=outside,
+        down=down,
+        rate_bps=line_bps * figures["household_share"],
+        flows=round(figures["household_flows"]),
+        seed=stage.spec.seed,
+    )
+    serve = partial(serve_traffic, outside)
+    stage.serve(Service(name="films", host="outside", run=serve, listens=(outside, PORT)))
+    stage.serve(Service(name=DEVICE, host=DEVICE, run=traffic.run))
 
 
 def loose_plug(stage: Stage) -> None:

@@ -2,6 +2,7 @@
 
 import math
 import os
+import socket
 
 import pytest
 from hypothesis import given
@@ -17,7 +18,7 @@ from agent.practice.collisions import (
 from agent.practice.faults import CATALOGUE, find_fault, played_figures, told_facts
 from agent.practice.faults_laptop import FULL_SPEED_BPS
 from agent.practice.home_figures import port_figures
-from agent.practice.household import PAYLOAD_OCTETS, PayloadPieces, send_bursts
+from agent.practice.household import PERIOD_S, Traffic, drain, fill
 from agent.practice.line import FaultChoice, LineSpec, Severity
 from agent.practice.network import PracticeNetwork
 from agent.practice.relay import COUNTERS, RelayPlan, Way
@@ -160,7 +161,7 @@ def test_one_direction_alone_loses_nothing(cable):
     assert lost(shared) == (0, 0)
 
 
-def fill(pair, *, sizes, rates, kind=IP):
+def play_a_second(pair, *, sizes, rates, kind=IP):
     """Take a second of frames of two sizes at two rates, up and down."""
     times = [(number / rate, way) for way, rate in enumerate(rates) for number in range(rate)]
     for at, way in sorted(times):
@@ -170,7 +171,7 @@ def fill(pair, *, sizes, rates, kind=IP):
 def test_long_frames_of_the_listening_end_are_lost_where_the_other_sends(cable):
     """2,000 starts a second against 0.123 ms of a full frame: 1 - exp(-0.246)."""
     pair, shared = cable(1.0)
-    fill(pair, sizes=(66, 1514), rates=(2000, 4000))
+    play_a_second(pair, sizes=(66, 1514), rates=(2000, 4000))
     up, down = lost(shared)
     airtime_s = (1514 + ROUND_FRAME_OCTETS) * 8 / HUNDRED
     assert down / 4000 == pytest.approx(-math.expm1(-2000 * airtime_s), rel=0.15)
@@ -180,7 +181,7 @@ def test_long_frames_of_the_listening_end_are_lost_where_the_other_sends(cable):
 def test_idle_echoes_come_through_nearly_clean(cable):
     """50 short frames a second each way: one in some thousands overlaps."""
     pair, shared = cable(1.0)
-    fill(pair, sizes=(98, 98), rates=(50, 50))
+    play_a_second(pair, sizes=(98, 98), rates=(50, 50))
     assert sum(lost(shared)) <= 2
 
 
@@ -189,42 +190,51 @@ def test_a_smaller_share_loses_less_and_the_same_again(cable):
     for share, seed in ((1.0, 1), (0.2, 1), (0.2, 1)):
         pair, shared = cable(share, seed)
         before = sum(lost(shared))
-        fill(pair, sizes=(1514, 1514), rates=(1000, 1000))
+        play_a_second(pair, sizes=(1514, 1514), rates=(1000, 1000))
         counts.append(sum(lost(shared)) - before)
     assert counts[1] == counts[2] < counts[0] / 3
 
 
 def test_only_packets_are_counted_out(cable):
     pair, shared = cable(1.0)
-    fill(pair, sizes=(1514, 1514), rates=(4000, 4000), kind=ARP)
+    play_a_second(pair, sizes=(1514, 1514), rates=(4000, 4000), kind=ARP)
     assert lost(shared) == (0, 0)
 
 
-@given(st.floats(1e4, 1e9), st.integers(1, 2000))
-def test_bursts_add_up_to_the_rate(rate_bps, bursts):
-    """A burst each 10 ms of frames of 1514 octets; no more than one of them is still owed."""
-    pieces = PayloadPieces(rate_bps)
-    sent = sum(pieces.next() for _ in range(bursts))
-    assert sent == pytest.approx(rate_bps * bursts * 0.01 / (1514 * 8), abs=1.001)
+def traffic(rate_bps, flows=4):
+    return Traffic(outside="192.0.2.2", down=True, rate_bps=rate_bps, flows=flows, seed=1)
 
 
-class EnoughError(Exception):
-    """Ends a sender that would go on for ever."""
+@given(st.floats(1e6, 1e9), st.integers(1, 32))
+def test_pieces_of_all_flows_add_up_to_the_rate(rate_bps, flows):
+    """Each flow moves a piece in every period; 1448 octets of a frame of 1514 are payload."""
+    piece = traffic(rate_bps, flows).piece_octets
+    payload_bps = piece * flows * 8 / PERIOD_S
+    assert payload_bps * 1514 / 1448 == pytest.approx(rate_bps, rel=0.01)
 
 
-def test_a_sender_goes_on_when_the_way_is_gone_for_a_while():
-    seen = []
+@pytest.fixture
+def ends():
+    """Two ends of a stream."""
+    one, other = socket.socketpair()
+    with one, other:
+        yield one, other
 
-    def send(datagram):
-        seen.append(len(datagram))
-        if len(seen) == 40:
-            raise EnoughError
-        raise OSError
 
-    with pytest.raises(EnoughError):
-        send_bursts(send, 1e9, "seed")
-    # RFC 791 and RFC 768: 20 and 8 octets of headers; 14 of Ethernet.
-    assert set(seen) == {PAYLOAD_OCTETS} == {1514 - 14 - 20 - 8}
+def test_a_piece_is_taken_whole_and_nothing_beyond_it(ends):
+    one, other = ends
+    fill(one, 70_000)
+    one.sendall(b"next")
+    drain(other, 70_000)
+    assert other.recv(10) == b"next"
+
+
+def test_a_piece_that_breaks_off_is_an_error(ends):
+    one, other = ends
+    fill(one, 10)
+    one.shutdown(socket.SHUT_WR)
+    with pytest.raises(ConnectionResetError):
+        drain(other, 11)
 
 
 counted = st.lists(st.integers(0, 10**9), min_size=10, max_size=10)
