@@ -30,6 +30,9 @@ STREET_GATEWAY, STREET_ADDRESS = "203.0.113.5", "203.0.113.6"
 NOBODY_READS = 40_009
 """The port to which the crowd sends; what arrives there is thrown away."""
 
+OWN_CHANCE = 1_000_003
+"""Added to the seed, so that line and core do not lose alike."""
+
 ROOM = 1.5
 """Common practice, no source: the link behind an edge is wider than any one line of it."""
 
@@ -56,7 +59,7 @@ def _carry(stage: Stage, name: str, way: Way) -> None:
         ports=STRETCH_PORTS,
         up=way,
         down=way,
-        seed=stage.spec.seed,
+        seed=stage.spec.seed + OWN_CHANCE,
         whole_super_frames=not way.loss,
         counters=counters,
         log=log,

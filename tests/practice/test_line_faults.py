@@ -9,6 +9,7 @@ from agent.practice.line import FaultChoice, LineSpec, Severity
 from agent.practice.path import NarrowLink, PathSpec
 from agent.practice.tiers import line_for
 from agent.practice.truths import played_on
+from agent.practice.upstream import crowd_of
 from agent.settings.choose import pick_tier
 from agent.settings.loader import load
 
@@ -114,6 +115,15 @@ def test_faults_of_the_operator_add_up_and_keep_what_was_ordered_of_the_path():
 def test_a_black_hole_lies_past_the_edge_however_many_routers_the_home_has(home, at):
     hole = NarrowLink(at=at, mtu_bytes=1300, swallowed=True)
     assert struck("mtu-black-hole:severe", home=home).path.narrow == hole
+
+
+@pytest.mark.parametrize(("left", "load_mbit"), [(0.8, 85), (0.55, 110), (0.3, 135)])
+def test_a_crowd_takes_all_of_its_link_but_this_customers_share(left, load_mbit):
+    line = LineSpec(down_bps=100 * MBIT)
+    crowd = crowd_of(line, BusyEdge(left_share=left), line.down_bps, "down")
+    # The link is 1.5 times a line of 1.1 times 100 Mbit/s.
+    assert crowd.link_bps == pytest.approx(165 * MBIT)
+    assert crowd.load_bps == pytest.approx(load_mbit * MBIT)
 
 
 def test_a_fault_strikes_harder_at_every_severity():

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from agent.practice.outages import Outages
 from agent.practice.relay import COUNTERS, Direction, Losses, Way
 
 IP = b"\x02" * 12 + b"\x08\x00"
@@ -66,6 +67,19 @@ def test_jitter_delays_and_keeps_the_order(line):
     assert len(sent()) < 50
     direction.release(out, 1.0)
     assert direction.next_due() == float("inf")
+
+
+def test_a_dark_line_loses_whatever_comes_and_carries_what_is_under_way(line):
+    make, out, sent = line
+    direction, counters = make(delay_s=0.1)
+    # Light lasts 0.5 to 1.5 times the mean of 2 s.
+    direction.outages = Outages(dark_s=5.0, every_s=2.0, seed=1, began_s=0.0)
+    direction.take(frame(1), 0.95)
+    for number, kind in ((2, IP), (3, ARP)):
+        direction.take(frame(number, kind), 3.5)
+    direction.release(out, 3.6)
+    assert sent() == [1]
+    assert counters[COUNTERS.index("lost")] == 2
 
 
 def test_a_reordered_frame_is_overtaken(line):
