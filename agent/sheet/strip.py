@@ -108,14 +108,21 @@ def _seen(record: Record, segment: Segment) -> Evidence | None:
         case Segment.HOME:
             return _lease(record) if bridged else _echo(record, Role.GATEWAY) or _lease(record)
         case Segment.MODEM:
-            return _echo(record, Role.MODEM)
+            gateway = _echo(record, Role.GATEWAY) if bridged and _modem_routes(record) else None
+            return _echo(record, Role.MODEM) or gateway
         case Segment.ACCESS:
-            near = _echo(record, Role.GATEWAY) if bridged else None
+            far = bridged and not _modem_routes(record)
+            near = _echo(record, Role.GATEWAY) if far else None
             return _echo(record, Role.FIRST_HOP) or near
         case Segment.OPERATOR:
             return _echo(record, Role.SERVER) or _server(record)
         case _:
             return _pages(record)
+
+
+def _modem_routes(record: Record) -> bool:
+    """Tell whether the gateway was taken for the modem itself."""
+    return any(walk.hops[:1] == (Segment.MODEM,) for walk in record.diagnosis.walks)
 
 
 def _port(record: Record) -> Evidence | None:

@@ -15,7 +15,7 @@ from records import (
 )
 
 from agent.assessment.model import FitnessFact, Verdict
-from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.diagnosis.model import Diagnosis, Finding, Segment, WalkSegments
 from agent.measurements import Kind, Reason, Role
 from agent.record.model import PracticeTruth
 from agent.record.seal import redact, seal
@@ -23,6 +23,14 @@ from agent.sheet import findings_en
 from agent.sheet import words_en as words
 from agent.sheet.model import Ground, Mark
 from agent.sheet.view import build_sheet
+
+
+def without(record, *roles):
+    return tuple(one for one in record.measured if one.measurement.role not in roles)
+
+
+def plain(text):
+    return text.replace("\xa0", " ")
 
 
 def sheet_of(record):
@@ -70,6 +78,16 @@ def test_behind_a_router_the_home_is_part_of_the_way():
     home = sheet_of(routed).strip[1]
     assert home.ground is Ground.CLEAR
     assert "0 of 200 lost" in home.evidence.replace("\xa0", " ")
+
+
+@pytest.mark.parametrize(("taken_for", "place"), [(Segment.MODEM, 2), (Segment.ACCESS, 3)])
+def test_at_the_modem_the_gateways_answers_stand_where_it_was_taken_to_be(taken_for, place):
+    record = replace(healthy(), measured=without(healthy(), Role.FIRST_HOP, Role.MODEM))
+    walk = WalkSegments(measurement="path-1", hops=(taken_for, Segment.OPERATOR))
+    diagnosis = replace(record.diagnosis, walks=(walk,))
+    strip = sheet_of(replace(record, diagnosis=diagnosis)).strip
+    shown = [at for at, cell in enumerate(strip) if "0 of 200 lost" in plain(cell.evidence)]
+    assert shown == [place]
 
 
 def test_a_segment_that_answers_nothing_itself_is_clear_when_traffic_passes():
