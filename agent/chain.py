@@ -13,6 +13,7 @@ from agent.assessment.circumstances import Circumstances
 from agent.assessment.evidence import Evidence
 from agent.assessment.judge import assess
 from agent.assessment.model import Assessment
+from agent.assessment.profiles import profiles_of
 from agent.diagnosis.diagnose import diagnose
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis
@@ -51,6 +52,8 @@ def conclude(  # noqa: PLR0917 - the order of the data flow
         circumstances=circumstances,
         around=surroundings_of(case.evidence, circumstances, settings.line),
         activation_hosts=settings.line.activation_hosts,
+        profiles=profiles_of(case),
+        conditions=case.conditions,
     )
     return Conclusion(
         statistics={item.id: item.statistics for item in case.evidence.items},

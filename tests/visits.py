@@ -136,6 +136,80 @@ def delay(role, address, *, sent=200, up=0, down=0, rtt_ms=5.0, told=None, **mor
     return measured(Kind.DELAY, role, series, **{"address": address, **more})
 
 
+def timed(role, address, rtt_ms, *, load="none", payload_bytes=44, ways=None, **more):
+    """A series of these round trips, None for a loss; `ways` are the delays there and back."""
+    count = len(rtt_ms)
+    series = EchoSeries(
+        waiting_s=1.0,
+        interval_s=0.02,
+        payload_bytes=payload_bytes,
+        sent_s=tuple(i * 0.02 for i in range(count)),
+        rtt_ms=tuple(rtt_ms),
+        outcome=tuple(EchoOutcome.LOST if r is None else EchoOutcome.ANSWERED for r in rtt_ms),
+        copies=tuple(int(r is not None) for r in rtt_ms),
+        arrival_order=tuple(i for i, r in enumerate(rtt_ms) if r is not None),
+        far_received=tuple(r is not None for r in rtt_ms) if role is Role.SERVER else None,
+        forward_ms=tuple(ways[0]) if ways else None,
+        backward_ms=tuple(ways[1]) if ways else None,
+        load=load,
+    )
+    name = f"delay-{role.value}-{load}{'-long' if series.long else ''}"
+    return measured(Kind.DELAY, role, series, **{"id": name, "address": address, **more})
+
+
+AT = {
+    Role.GATEWAY: (GATEWAY, 0.3),
+    Role.MODEM: (MODEM, 0.6),
+    Role.FIRST_HOP: (EDGE, 4.0),
+    Role.SERVER: (SERVER, 8.0),
+}
+"""Address and idle round trip in ms of each far end of the healthy visit, outwards."""
+
+
+def filled(direction, risen_from, rise_ms=30.0, *, roles=tuple(AT), lost=0):
+    """The series beside a full direction: delay rises from one far end outwards."""
+    order = list(AT)
+    behind = order[order.index(risen_from) :] if risen_from else []
+    return tuple(
+        timed(
+            role,
+            AT[role][0],
+            [None] * lost + [AT[role][1] + (rise_ms if role in behind else 0.0)] * (150 - lost),
+            load=direction.value,
+        )
+        for role in roles
+    )
+
+
+STILL = [0.1] * 800
+
+
+def drains(count, deepest_ms, period):
+    """A queue that fills at once and drains evenly, again and again."""
+    return [deepest_ms * (1 - i % period / period) if i % period else 0.1 for i in range(count)]
+
+
+def at_random(count, deepest_ms):
+    """Delays that have nothing to do with the ones before: a golden-ratio sequence."""
+    return [deepest_ms * (i * 0.6180339887 % 1.0) for i in range(count)]
+
+
+def idle(there, back, *, first_hop=True):
+    """The idle series to server and first hop with these delays added there and back."""
+    extra = [a + b for a, b in zip(there, back, strict=True)]
+    hop = extra if first_hop else [0.1] * len(extra)
+    return (
+        timed(
+            Role.SERVER,
+            SERVER,
+            [8.0 + e for e in extra],
+            ways=([4.0 + t for t in there], [4.0 + b for b in back]),
+            id="delay-server",
+        ),
+        timed(Role.FIRST_HOP, AT[Role.FIRST_HOP][0], [4.0 + e for e in hop], id="delay-first-hop"),
+    )
+
+
 def gateway(**more):
     return delay(Role.GATEWAY, GATEWAY, **{"rtt_ms": 0.3, **more})
 

@@ -107,7 +107,12 @@ def _needed_bps(case: Case, name: str) -> float | None:
 def _hidden_hop(case: Case, link: LinkFacts) -> Iterator[FitnessFact]:
     rule, item = case.settings.fitness.hidden_hop, case.evidence.idle_delay(Role.GATEWAY)
     near = item.delay if item else None
-    if item is None or near is None or link.medium != Medium.WIRED or not _at_home(case, item):
+    if (
+        item is None
+        or near is None
+        or link.medium != Medium.WIRED
+        or not is_of_the_home(case, item)
+    ):
         return
     beyond = [
         found.delay
@@ -145,7 +150,7 @@ def _loses_alike(near: DelayStatistics, far: DelayStatistics) -> bool:
     return chance_of_same(own, other, trace=_TRACE, before=_BEFORE) > _EVEN
 
 
-def _at_home(case: Case, item: Item) -> bool:
+def is_of_the_home(case: Case, item: Item) -> bool:
     """Tell whether the gateway is one of the home's: a modem that bridges has none there."""
     if case.circumstances.plugged_into in _BEHIND_ROUTER:
         return True

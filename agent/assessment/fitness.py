@@ -16,7 +16,7 @@ from agent.assessment.adapter import (
 from agent.assessment.case import Case
 from agent.assessment.decide import LEASE, THROUGHPUT, group
 from agent.assessment.model import Criterion, FitnessFact, Verdict
-from agent.measurements import Conditions, Medium, Reason, Transfer
+from agent.measurements import Conditions, Medium, Phase, Reason, Transfer
 from agent.settings.model import FitnessRule
 
 _RADIO = (Medium.WIRELESS, Medium.MOBILE)
@@ -29,6 +29,16 @@ _HARDLY_BUSY = 0.25
 
 UNVERIFIED = "unverified_system"
 """The one fact under which not even a missing lease is held against the line."""
+
+_PASSING = ("other_traffic", "processor_busy")
+_ON_THE_IDLE_LINE = (
+    "gateway-delay-median",
+    "gateway-delay-p95",
+    "first-hop-delay-median",
+    "server-delay-median",
+    "server-delay-variation",
+)
+"""Criteria of the idle line are not missed for what was so only while the line was filled."""
 
 NO_SAVER = "none"
 NO_VERDICT = ("another_line", "tunnel")
@@ -191,7 +201,13 @@ def _explains(case: Case, fact: FitnessFact, criterion: Criterion) -> bool:
         return criterion.name.startswith("web-")
     if fact.name in (USB_BUS, HIDDEN_HOP, LAPTOP_CHECK):
         return adapter_explains(case, fact, criterion)
-    if group(criterion.name) != THROUGHPUT or criterion.measured is None or criterion.limit is None:
+    if fact.name in _PASSING and criterion.name in _ON_THE_IDLE_LINE:
+        return Phase.BEFORE.value in fact.phases
+    return group(criterion.name) != THROUGHPUT or _explains_rate(case, fact, criterion)
+
+
+def _explains_rate(case: Case, fact: FitnessFact, criterion: Criterion) -> bool:
+    if criterion.measured is None or criterion.limit is None:
         return True
     if fact.name == "other_traffic":
         taken = _TAKEN_FROM_TEST * _bits(case, fact)

@@ -10,11 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from agent.assessment.adapter import is_of_the_home
 from agent.assessment.case import Case
 from agent.assessment.evidence import Item
 from agent.assessment.model import Limiter, Limiting
+from agent.assessment.queues import FLAT_MS, idle_queue_ms, queue_of, risen_ms
 from agent.assessment.sight import Sight, sight_of
-from agent.measurements import Direction, Kind, Scalar
+from agent.measurements import Direction, Kind, Role, Scalar
 
 _FULL_CORE = 0.85
 _CROWDED_CORE = 0.95
@@ -34,14 +36,20 @@ _TAKEN_FROM_TEST = 2.0
 
 _NOTICED = 0.05
 _SERVER_FULL = 0.9
+_QUEUE_SEEN, _QUEUE_OF_OTHERS, _NO_QUEUE = 0.85, 0.7, 0.7
 
 HOLDS_BACK = (
     Limiting.LAPTOP,
     Limiting.SERVER,
     Limiting.WINDOW,
     Limiting.OTHER_TRAFFIC,
+    Limiting.HOME,
+    Limiting.HOUSEHOLD,
 )
 """Limiters under which a missed rate says nothing of the line."""
+
+
+_Told = tuple[Limiting, float, Mapping[str, Scalar]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +85,51 @@ def _of_item(case: Case, item: Item) -> Limiter | None:
         return None
     if item.partial:
         return _limiter(item, Limiting.UNDETERMINED, 1.0, {"why": "cut-short"})
-    return _limiter(item, *limiter_of(sight))
+    told_by = limiter_of(sight)
+    return _limiter(item, *_by_queue(case, item, told_by))
+
+
+def _by_queue(case: Case, item: Item, told_by: _Told) -> _Told:
+    """Return which stretch of the way holds the rate, by where the queue stands.
+
+    What was seen to hold it at an end of the way stays. A first hop that was not timed leaves it
+    open whether the queue is on the line or past it.
+    """
+    limiter, confidence, values = told_by
+    direction = item.measurement.direction
+    if limiter is not Limiting.LINE:
+        return told_by
+    queue = queue_of(case.evidence, direction)
+    if queue is None:
+        return (Limiting.NETWORK, _NO_QUEUE, values) if _flat(case, direction) else told_by
+    near = case.evidence.idle_delay(Role.GATEWAY)
+    at_home = near is not None and is_of_the_home(case, near)
+    seen = {**values, "queue_ms": queue.rise_ms}
+    if at_home and queue.behind in (Role.GATEWAY, Role.MODEM):
+        return Limiting.HOME, _QUEUE_SEEN, seen
+    idle_ms = idle_queue_ms(case.evidence, direction)
+    if idle_ms is not None and queue.behind is not Role.SERVER:
+        return Limiting.HOUSEHOLD, _QUEUE_OF_OTHERS, {**seen, "idle_queue_ms": idle_ms}
+    if queue.behind is Role.SERVER and queue.before in _edges(at_home=at_home):
+        return Limiting.NETWORK, _QUEUE_SEEN, seen
+    return Limiting.LINE, max(confidence, _QUEUE_SEEN), seen
+
+
+def _flat(case: Case, direction: Direction) -> bool:
+    """Tell whether the line's far end answers as on the idle line, and nothing is lost meanwhile.
+
+    A line that polices its rate instead of queueing loses packets, and so looks different.
+    """
+    rise = risen_ms(case.evidence, Role.FIRST_HOP, direction)
+    far = case.evidence.loaded_delay(Role.SERVER, direction)
+    if rise is None or far is None or far.delay is None:
+        return False
+    return rise < FLAT_MS and far.delay.sent == far.delay.received
+
+
+def _edges(*, at_home: bool) -> tuple[Role, ...]:
+    """Return who stands at the far end of the access line: the gateway itself in bridge mode."""
+    return (Role.FIRST_HOP,) if at_home else (Role.FIRST_HOP, Role.GATEWAY)
 
 
 def _limiter(

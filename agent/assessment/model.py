@@ -78,6 +78,9 @@ class Limiting(StrEnum):
     SERVER = "server"
     OTHER_TRAFFIC = "other-traffic"
     WINDOW = "window"
+    HOME = "home"
+    HOUSEHOLD = "household"
+    NETWORK = "network"
     UNDETERMINED = "undetermined"
 
 

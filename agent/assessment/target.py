@@ -57,7 +57,7 @@ def target_of(case: Case, item: Item | None, direction: Direction) -> Target | N
     tier = case.tier
     if tier is None:
         return None
-    packet, assumed = _packet(case, item)
+    packet, assumed = packet_of(case, item)
     down = direction is Direction.DOWN
     accept = accept_for(case.settings, tier)
     rate = (tier.down_bps if down else tier.up_bps) * (accept.down if down else accept.up)
@@ -77,7 +77,7 @@ def ceiling_of(case: Case, item: Item | None) -> float | None:
     if speed is None:
         return None
     link = case.evidence.link_statistics()
-    packet, _ = _packet(case, item)
+    packet, _ = packet_of(case, item)
     wrapping = PPPOE_BYTES if link and link.medium == "ppp" else 0
     return payload_ceiling(speed, replace(packet, wrapping_bytes=wrapping))
 
@@ -92,7 +92,7 @@ def _speed(case: Case) -> int | None:
     return link.speed_bps if link is not None and link.ceiling_bps is not None else None
 
 
-def _packet(case: Case, item: Item | None) -> tuple[Packet, bool]:
+def packet_of(case: Case, item: Item | None) -> tuple[Packet, bool]:
     """Return the full-size packet in force, and whether its headers had to be assumed."""
     seen = item.measurement.observed if item else None
     transfer = seen if isinstance(seen, Transfer) else None

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from agent.assessment.circumstances import Circumstances
 from agent.assessment.evidence import Evidence, Item
 from agent.assessment.model import Assessment, Criterion, FitnessFact, Verdict
+from agent.assessment.profiles import Profile
 from agent.diagnosis.model import Segment
 from agent.diagnosis.segments import Surroundings, hop_segments
-from agent.measurements import DelayStatistics, Hop, Kind, Role, State
+from agent.measurements import Conditions, DelayStatistics, Hop, Kind, Role, State
 
 _FAR_FAULTS = frozenset(
     {
@@ -31,7 +32,8 @@ _FAR_FAULTS = frozenset(
 class Facts:
     """The facts of one visit, asked in the rules' own words.
 
-    `activation_hosts` are where the operator activates new lines.
+    `activation_hosts` are where the operator activates new lines, `profiles` the products that its
+    lines are set to, `conditions` the readings of the laptop.
     """
 
     evidence: Evidence
@@ -39,6 +41,8 @@ class Facts:
     circumstances: Circumstances
     around: Surroundings
     activation_hosts: tuple[str, ...] = ()
+    profiles: tuple[Profile, ...] = ()
+    conditions: tuple[Conditions, ...] = ()
 
     @property
     def behind_home(self) -> bool:

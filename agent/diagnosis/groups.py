@@ -61,7 +61,22 @@ LOSSES = frozenset(
     }
 )
 LIMITS = frozenset({"laptop-limits", "window-limits", "server-limits", "other-traffic-limits"})
-RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | LIMITS
+HELD = frozenset({"held-in-home", "held-past-line", "other-profile"})
+RATES = frozenset({"slow-line", "slow-not-attributable", "rate-unsteady"}) | LIMITS | HELD
+BEFORE_GATEWAY = frozenset(
+    {
+        loss.AT_GATEWAY,
+        "hidden-hop",
+        "long-frames-lost",
+        "cable-loses-when-busy",
+        "held-in-home",
+        "household-traffic",
+        "slow-not-attributable",
+    }
+)
+WAVERS = frozenset(
+    {"line-drops", "operator-congested", "path-detour", "household-traffic", "delay-varies"}
+)
 SESSIONS = frozenset({"pppoe-silent", "pppoe-no-session", "pppoe-not-started"})
 LEASES = SESSIONS | {"no-lease", "pool-exhausted", "lease-refused", "lease-not-taken"}
-ALL_BEYOND = SERVICES | CUTS | LOSSES | RATES
+ALL_BEYOND = SERVICES | CUTS | LOSSES | RATES | WAVERS

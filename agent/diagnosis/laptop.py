@@ -12,11 +12,14 @@ from collections.abc import Callable
 from agent.assessment.model import FitnessFact
 from agent.diagnosis import rate, web
 from agent.diagnosis.facts import Facts
+from agent.diagnosis.groups import BEFORE_GATEWAY, RATES
 from agent.diagnosis.model import Segment
 from agent.diagnosis.needs import TO_GATEWAY, noted
 from agent.diagnosis.rule import Match, Rule
-from agent.measurements import Kind, Role, Scalar
+from agent.measurements import Kind, Phase, Role, Scalar
 from agent.units import MS_PER_S
+
+_SHARE_OF_TEST = 0.05
 
 _MEASURED_AS = {"bps": "_bps", "ms": "_ms", "ratio": "_ratio"}
 
@@ -67,6 +70,45 @@ def hidden_hop(facts: Facts) -> Match | None:
     return Match(evidence=(item.id,) if item else (), values=_values(fact))
 
 
+def on_wireless(facts: Facts) -> Match | None:
+    """The laptop is on the air: whatever is late, lost or slow before the gateway may be that."""
+    fact = facts.fitness("wireless")
+    if fact is None:
+        return None
+    item = facts.evidence.first(Kind.LINK)
+    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+
+
+def bus_below_tier(facts: Facts) -> Match | None:
+    """The adapter hangs on a bus that does not carry the tier."""
+    fact = facts.fitness("usb_bus")
+    if fact is None:
+        return None
+    item = facts.evidence.first(Kind.LINK)
+    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+
+
+def other_traffic(facts: Facts) -> Match | None:
+    """Another program uses the port: while the line is idle, or as more than a share of the test.
+
+    What a test receives twice, as after a long queue, looks like little traffic of others.
+    """
+    fact = _unnamed(facts, "other_traffic")
+    if fact is None or not _is_much(facts, fact):
+        return None
+    item = facts.evidence.first(Kind.LINK)
+    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+
+
+def _is_much(facts: Facts, fact: FitnessFact) -> bool:
+    if fact.unit != "bps" or not isinstance(fact.measured, int | float):
+        return True
+    if set(fact.phases) - {Phase.DURING.value}:
+        return True
+    rates = [c.measured for c in facts.criteria(*rate.RATES_JUDGED) if c.measured is not None]
+    return fact.measured > _SHARE_OF_TEST * max(rates, default=0.0)
+
+
 def _unnamed(facts: Facts, name: str) -> FitnessFact | None:
     """Return a fact that holds and that no missed rate has named already."""
     return None if rate.blamed(facts) == name else facts.fitness(name)
@@ -80,6 +122,24 @@ def _values(fact: FitnessFact) -> dict[str, Scalar]:
     return values
 
 
+USB_BUS_BELOW_TIER = Rule(
+    code="usb-bus-below-tier",
+    segment=Segment.LAPTOP,
+    confidence=0.85,
+    next_step="change-adapter",
+    test=bus_below_tier,
+    needs=(noted("usb_bus"),),
+    hides=RATES,
+)
+ON_WIRELESS = Rule(
+    code="laptop-on-wireless",
+    segment=Segment.HOME,
+    confidence=0.9,
+    next_step="plug-in-cable",
+    test=on_wireless,
+    needs=(noted("wireless"),),
+    hides=BEFORE_GATEWAY,
+)
 RULES: tuple[Rule, ...] = (
     Rule(
         code="hidden-hop",
@@ -91,28 +151,12 @@ RULES: tuple[Rule, ...] = (
         hides=frozenset({"delay-high"}),
     ),
     Rule(
-        code="laptop-on-wireless",
-        segment=Segment.HOME,
-        confidence=0.9,
-        next_step="plug-in-cable",
-        test=_on("wireless"),
-        needs=(noted("wireless"),),
-    ),
-    Rule(
         code="laptop-clock-off",
         segment=Segment.LAPTOP,
         confidence=0.9,
         next_step="set-clock",
         test=clock_off,
         needs=(noted("clock_offset"),),
-    ),
-    Rule(
-        code="usb-bus-below-tier",
-        segment=Segment.LAPTOP,
-        confidence=0.85,
-        next_step="change-adapter",
-        test=_on("usb_bus"),
-        needs=(noted("usb_bus"),),
     ),
     Rule(
         code="laptop-check-below-tier",
@@ -151,7 +195,7 @@ RULES: tuple[Rule, ...] = (
         segment=Segment.LAPTOP,
         confidence=0.8,
         next_step="stop-other-programs",
-        test=_on("other_traffic"),
+        test=other_traffic,
         needs=(noted("other_traffic"),),
     ),
 )

@@ -11,7 +11,7 @@ from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
 from agent.measurements import Kind, Scalar
 
-_RATES = ("throughput-down", "throughput-up")
+RATES_JUDGED = ("throughput-down", "throughput-up")
 _EXPLAINED = 0.5
 """Confidence in a slow line beside another fault that slows TCP."""
 
@@ -33,7 +33,7 @@ _PLACES = {
 
 def slow_line(facts: Facts) -> Match | None:
     """Soundly below the tier while the way is whole."""
-    missed = facts.missed(*_RATES)
+    missed = facts.missed(*RATES_JUDGED)
     if not missed:
         return None
     values: dict[str, Scalar] = {}
@@ -48,7 +48,7 @@ def slow_line(facts: Facts) -> Match | None:
 
 def slow_not_attributable(facts: Facts) -> Match | None:
     """Below the tier, but this laptop or moment cannot say why."""
-    for criterion in facts.criteria(*_RATES):
+    for criterion in facts.criteria(*RATES_JUDGED):
         fact = _blamed(criterion)
         if fact is not None:
             place, step = _PLACES.get(fact, (Segment.UNDETERMINED, "repeat-fit"))
@@ -61,7 +61,7 @@ def slow_not_attributable(facts: Facts) -> Match | None:
 
 def rate_unsteady(facts: Facts) -> Match | None:
     """Two measurements of one direction are too far apart to stand for the line."""
-    for criterion in facts.criteria(*_RATES):
+    for criterion in facts.criteria(*RATES_JUDGED):
         reason = criterion.reason
         apart = reason is not None and reason.code == "measurements-disagree"
         if reason is not None and apart and criterion.outcome is Verdict.NOT_PROVEN:
@@ -72,12 +72,12 @@ def rate_unsteady(facts: Facts) -> Match | None:
 
 def laptop_limits(facts: Facts) -> Match | None:
     """This laptop could not keep up with the line."""
-    return _limited(facts, Limiting.LAPTOP)
+    return limited(facts, Limiting.LAPTOP)
 
 
 def window_limits(facts: Facts) -> Match | None:
     """A TCP window too small for the round trip, this laptop's or the server's."""
-    found = _limited(facts, Limiting.WINDOW)
+    found = limited(facts, Limiting.WINDOW)
     if found is None or found.values.get("end") != "far":
         return found
     return replace(found, segment=Segment.OPERATOR, next_step="report-server")
@@ -85,7 +85,7 @@ def window_limits(facts: Facts) -> Match | None:
 
 def server_limits(facts: Facts) -> Match | None:
     """The server gave no more: too small for this line, or too busy now."""
-    found = _limited(facts, Limiting.SERVER)
+    found = limited(facts, Limiting.SERVER)
     if found is None or found.values.get("why") != "capacity":
         return found
     return replace(found, next_step="use-larger-server")
@@ -93,16 +93,16 @@ def server_limits(facts: Facts) -> Match | None:
 
 def other_traffic_limits(facts: Facts) -> Match | None:
     """Other programs on this laptop used the line."""
-    return _limited(facts, Limiting.OTHER_TRAFFIC)
+    return limited(facts, Limiting.OTHER_TRAFFIC)
 
 
-def _limited(facts: Facts, limiter: Limiting) -> Match | None:
+def limited(facts: Facts, limiter: Limiting) -> Match | None:
     """Return the missed rate that was not counted because something beside the line limited it."""
-    for criterion in facts.criteria(*_RATES):
+    for criterion in facts.criteria(*RATES_JUDGED):
         reason = criterion.reason
         if reason is None or reason.code != "limited" or reason.values.get("by") != limiter.value:
             continue
-        own = _limiter(facts, criterion, limiter)
+        own = limiter_of(facts, criterion, limiter)
         values: dict[str, Scalar] = {"direction": criterion.name.removeprefix("throughput-")}
         values |= {name: value for name, value in reason.values.items() if name != "by"}
         return Match(
@@ -113,7 +113,8 @@ def _limited(facts: Facts, limiter: Limiting) -> Match | None:
     return None
 
 
-def _limiter(facts: Facts, criterion: Criterion, limiter: Limiting) -> Limiter | None:
+def limiter_of(facts: Facts, criterion: Criterion, limiter: Limiting) -> Limiter | None:
+    """Return the transfer of a criterion that a limiter held, the first of several."""
     return next(
         (
             one
@@ -127,7 +128,7 @@ def _limiter(facts: Facts, criterion: Criterion, limiter: Limiting) -> Limiter |
 def port_below_tier(facts: Facts) -> Match | None:
     """The port came up too slow for the tier, and slower than such ports come."""
     fact = facts.fitness("port_ceiling")
-    if fact is None or any(c.limit_source == "port ceiling" for c in facts.criteria(*_RATES)):
+    if fact is None or any(c.limit_source == "port ceiling" for c in facts.criteria(*RATES_JUDGED)):
         return None
     item = facts.evidence.first(Kind.LINK)
     link = item.link if item else None
@@ -152,7 +153,7 @@ def half_duplex(facts: Facts) -> Match | None:
 
 def blamed(facts: Facts) -> str | None:
     """Return the fitness fact that `slow_not_attributable` names, if any."""
-    named = (_blamed(criterion) for criterion in facts.criteria(*_RATES))
+    named = (_blamed(criterion) for criterion in facts.criteria(*RATES_JUDGED))
     return next((name for name in named if name is not None), None)
 
 

@@ -10,7 +10,10 @@ from __future__ import annotations
 from agent.diagnosis import (
     addressing,
     advertised,
+    congestion,
+    dropping,
     families,
+    holding,
     laptop,
     loss,
     naming,
@@ -101,6 +104,9 @@ RULES: tuple[Rule, ...] = (
         needs=(needs.LINK, needs.noted("port_ceiling")),
         hides=RATES,
     ),
+    laptop.USB_BUS_BELOW_TIER,
+    laptop.ON_WIRELESS,
+    *dropping.RULES,
     Rule(
         code="gateway-silent",
         segment=Segment.HOME,
@@ -214,8 +220,11 @@ RULES: tuple[Rule, ...] = (
         confidence=0.8,
         next_step="refer-to-operator",
         test=sizes.large_packets_vanish,
+        hides=frozenset({"web-unreached", "site-unreached", "web-slow", "server-silent"}),
         needs=(needs.PATH_TO_SERVER,),
     ),
+    *congestion.RULES,
+    *holding.RULES,
     Rule(
         code="slow-line",
         segment=Segment.ACCESS,

@@ -31,6 +31,9 @@ from agent.settings.model import EchoPlan, Tier
 SPARED_SHARE = 0.002
 """What either kind of probe may take of the line that is measured: it is missing in the goodput."""
 
+SERIES_OVER_LINE = 2
+"""The series to the server and to the first hop cross the line; those before it do not."""
+
 HEADER_BYTES = 42
 """UDP, IPv4 and Ethernet headers of a probe (RFC 768, 791; IEEE 802.3)."""
 
@@ -57,7 +60,7 @@ def sparing(plan: EchoPlan, rate_bps: int | None) -> EchoPlan:
     """Return the plan of a loaded series, slower on a slow line."""
     slowest_s = max(PROBE_SLOWEST_S, plan.interval_s)
     length = max(plan.payload_bytes, AUTHENTICATED_LENGTH if plan.authenticated else 0)
-    bits = 8 * (length + HEADER_BYTES)
+    bits = SERIES_OVER_LINE * 8 * (length + HEADER_BYTES)
     interval_s = spaced_s(bits, rate_bps, plan.interval_s, slowest_s)
     return plan.model_copy(update={"interval_s": interval_s})
 

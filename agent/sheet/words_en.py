@@ -415,6 +415,9 @@ LIMITER = {
     "server": "the server",
     "other-traffic": "other traffic",
     "window": "the window",
+    "home": "the home",
+    "household": "other devices",
+    "network": "the operator's network",
     "undetermined": "not told apart",
 }
 # Why it is that one that limited.

@@ -287,7 +287,6 @@ def test_a_gigabit_port_on_a_faster_tier_is_no_fault():
     ("condition", "stated", "fact", "segment", "step"),
     [
         ({}, None, "others_on", "undetermined", "stop-other-traffic"),
-        ({"medium": Medium.WIRELESS}, True, "wireless", "home", "plug-in-cable"),
         ({"cpu_ratio": 0.99}, True, "processor_busy", "laptop", "free-the-laptop"),
         (
             {"unverified_system": "macOS"},
@@ -305,6 +304,12 @@ def test_slow_at_an_unfit_moment(condition, stated, fact, segment, step):
     assert found.diagnosis.findings[0].values == {"fact": fact, "direction": "down"}
 
 
+def test_a_slow_laptop_on_the_air_is_told_as_that_alone():
+    found = judge(visit(down(50e6), gateway(up=9)), conditions=(calm(medium=Medium.WIRELESS),))
+    assert [f.code for f in found.diagnosis.findings] == ["laptop-on-wireless"]
+    assert first(found)[1:] == ("home", "plug-in-cable")
+
+
 @pytest.mark.parametrize(
     ("condition", "code"),
     [({"tunnel": "tun0"}, "tunnel-on"), ({"tested_line": False, "egress": "wl0"}, "another-line")],
@@ -317,19 +322,28 @@ def test_another_way_out_hides_what_it_would_explain(condition, code):
 @pytest.mark.parametrize(
     ("changes", "segment"),
     [
-        ((gateway(rtt_ms=30.0),), "home"),
-        ((first_hop(rtt_ms=30.0),), "access"),
-        ((), "operator"),
+        ((gateway(rtt_ms=30.0), first_hop(rtt_ms=31.0)), "home"),
+        ((first_hop(rtt_ms=45.0),), "access"),
+        ((first_hop(rtt_ms=19.0),), "operator"),
     ],
 )
 def test_a_promised_delay_that_is_missed(changes, segment):
-    slow = visit(server(rtt_ms=60.0), *changes)
+    slow = visit(server(rtt_ms=40.0), *changes)
     found = judge(slow, sold=tier(delay_ms=20.0))
     assert first(found)[:2] == ("delay-high", segment)
 
 
-def test_delay_that_nobody_promised_is_no_finding():
-    assert judge(visit(server(rtt_ms=160.0))).diagnosis.findings == ()
+def test_delay_of_the_line_that_nobody_promised_is_no_finding():
+    slow = visit(server(rtt_ms=160.0), first_hop(rtt_ms=150.0))
+    assert judge(slow).diagnosis.findings == ()
+
+
+@pytest.mark.parametrize(("promised_ms", "likely"), [(20.0, True), (None, True)])
+def test_a_long_way_past_the_line_is_a_detour(promised_ms, likely):
+    sold = tier(delay_ms=promised_ms) if promised_ms else tier()
+    (found,) = judge(visit(server(rtt_ms=90.0)), sold=sold).diagnosis.findings
+    assert (found.code, found.segment.value) == ("path-detour", "operator")
+    assert (found.confidence >= LIKELY) is likely
 
 
 def test_loss_within_the_limit_is_only_possible():
