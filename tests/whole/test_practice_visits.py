@@ -81,6 +81,33 @@ def test_a_healthy_line_meets_and_leaves_a_whole_record_with_its_pages(practise)
     assert whole.returncode == 0
 
 
+def test_a_healthy_line_meets_from_the_modem_itself(practise):
+    done, folder = practise("--home", "at-modem", "--rtt", "15")
+    record = record_in(folder)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert record["visit"]["plugged_into"] == "modem"
+    assert record["assessment"]["verdict"] == "meets"
+    assert record["diagnosis"]["segment"] == "none"
+    faults = [f for f in record["diagnosis"]["findings"] if f["segment"] != "none"]
+    assert faults == []
+
+
+def test_a_modem_that_keeps_the_last_device_is_named_with_the_way_to_free_it(practise):
+    done, folder = practise("modem-bound")
+    found = record_in(folder)["diagnosis"]["findings"][0]
+    assert (found["code"], found["segment"]) == ("no-lease", "modem")
+    assert found["next_step"] == "restart-modem-alone"
+    assert done.returncode == 3
+
+
+def test_a_fault_of_the_home_is_refused_at_the_modem():
+    command = [sys.executable, "-m", "agent", "practice", "gateway-dead", "--home", "at-modem"]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "gateway-dead needs a router" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
 @pytest.mark.rate
 def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
     done, folder = practise("--down", "50M", "--up", "5M")
