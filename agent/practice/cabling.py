@@ -16,6 +16,7 @@ from agent.practice.stage import Stage
 from agent.practice.topology import BURST_S, LAPTOP_PORT, SHORTEST_BURST, SHORTEST_QUEUE
 from agent.units import MS_PER_S
 
+WAY = "way to the router"
 BETWEEN = "adapters"
 """The host that stands between laptop and router, where frames are held up or lost."""
 
@@ -23,8 +24,12 @@ BETWEEN = "adapters"
 def lay_way(stage: Stage, figures: Mapping[str, float], pair: Pair = plain_pair) -> None:
     """Make the way to the router what the figures say; before the laptop has a lease.
 
-    `pair` makes the two directions of the box between, where there is one.
+    `pair` makes the two directions of the box between, where there is one. The figures are those
+    of all faults together, so that the way is laid once.
     """
+    if WAY in stage.laid:
+        return
+    stage.laid.add(WAY)
     way = _way(figures)
     if pair is not plain_pair or way != Way(delay_s=0.0):
         put_between(stage, way, pair)

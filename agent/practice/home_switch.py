@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from agent.errors import PracticeBroken
 from agent.practice.stage import Stage
 from agent.practice.topology import LAPTOP_PORT
 
@@ -13,7 +14,11 @@ def put_switch(stage: Stage, *guests: str) -> None:
     """Put a switch between laptop and router, with guests on it; before the laptop has a lease.
 
     The router keeps its port, so that the services on it go on; the laptop gets a new cable.
+    Raises PracticeBroken where a fault has put one there already.
     """
+    if SWITCH in stage.laid:
+        raise PracticeBroken(problem="two of these faults want a switch of their own in the home")
+    stage.laid.add(SWITCH)
     bench = stage.bench
     hardware_address = bench.hardware_address("laptop", LAPTOP_PORT)
     for name in (SWITCH, *guests):

@@ -27,7 +27,8 @@ LOOK_EVERY_S = 0.01
 class Stage:
     """One network being played; `files` is the laptop's mount namespace.
 
-    `router_lifetime_s` is how long the home router says that it is a way out over IPv6.
+    `router_lifetime_s` is how long the home router says that it is a way out over IPv6. `laid`
+    are parts of the home that a fault has built already.
     """
 
     bench: Bench
@@ -38,6 +39,7 @@ class Stage:
     services: dict[str, int] = field(default_factory=dict)
     silent: list[socket.socket] = field(default_factory=list)
     router_lifetime_s: int = 1800
+    laid: set[str] = field(default_factory=set)
 
     @property
     def addresses_6(self) -> Addresses6 | None:

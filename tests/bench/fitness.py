@@ -102,6 +102,26 @@ def weak_check(record):
     return replace(record, agent=replace(record.agent, laptop_check=check))
 
 
+def with_port(**told):
+    """Return what makes of a record one whose port was told to be so; the cable carries the tier.
+
+    The faults slow-port and slow-bus limit the cable too, and then nothing passes.
+    """
+
+    def change(record):
+        conditions = tuple(replace(c, **told) for c in record.conditions)
+        measured = tuple(ported(one, told) if is_link(one) else one for one in record.measured)
+        return replace(record, conditions=conditions, measured=measured)
+
+    return change
+
+
+def ported(one, told):
+    """Return a measured port with other facts."""
+    observed = replace(one.measurement.observed, **told)
+    return replace(one, measurement=replace(one.measurement, observed=observed))
+
+
 def is_link(one):
     """Tell whether a measurement is the port's."""
     return one.measurement.kind is Kind.LINK and isinstance(one.measurement.observed, LinkFacts)
@@ -117,7 +137,7 @@ ROWS = {
     "on_battery": Row(
         how=PLAYED, fault="battery-saver", outcomes=(Verdict.NOT_PROVEN, Verdict.MEETS)
     ),
-    "port_ceiling": Row(how=TOLD, fault="slow-port"),
+    "port_ceiling": Row(how=TOLD, change=with_port(speed_bps=10_000_000)),
     "others_on": Row(how=STATED, change=others_unknown),
     "clock_offset": Row(
         how=PLAYED, fault="clock-wrong", missed=TOTAL, passed="dns-unanswered", factor=1.01
@@ -125,7 +145,7 @@ ROWS = {
     "unverified_system": Row(how=TOLD, change=never_tried),
     "power_saver": Row(how=PLAYED, fault="battery-saver"),
     "memory_low": Row(how=PLAYED, fault="little-memory"),
-    "usb_bus": Row(how=TOLD, fault="slow-bus"),
+    "usb_bus": Row(how=TOLD, change=with_port(speed_bps=1_000_000_000, bus_bps=12_000_000)),
     "hidden_hop": Row(how=PLAYED, fault="hidden-hop"),
     "laptop_check": Row(how=TOLD, change=weak_check),
     "virtual_machine": Row(how=PLAYED, outcomes=NOTED),
