@@ -42,7 +42,11 @@ def delay_high(facts: Facts) -> Match | None:
     if not missed:
         return None
     place, step = _slow_place(facts)
-    values: dict[str, Scalar] = {"median_ms": missed[0].measured, "limit_ms": missed[0].limit}
+    values: dict[str, Scalar] = {
+        "median_ms": missed[0].measured,
+        "limit_ms": missed[0].limit,
+        "arises": place.value,
+    }
     ids = missed[0].measurements
     return Match(evidence=ids, values=values, segment=place, next_step=step)
 

@@ -3,19 +3,47 @@
 from __future__ import annotations
 
 FINDING = {
-    "tag-missing": "This line wants frames with VLAN tag {tag}; the port under test has it not.",
-    "self-assigned": "Nothing gave an address, so the laptop made one up: {address}.",
-    "lease-expired": "The lease of {address} ran out {expired_s} ago and was not renewed.",
-    "address-duplicate": "Another device already has {address}, so this laptop may not use it.",
-    "two-leases": "This port has two leases, {address} and {other}: two devices give addresses.",
-    "two-ways": "Two ways lead out of this port, over {gateway} and over {other}.",
-    "no-default-way": "{address} is held, but no way leads on from it: no gateway is in force.",
-    "no-resolver": "An address is held, but no resolver is set: no name can be looked up.",
-    "lease-without-resolver": (
-        "The lease names no resolver; this laptop has its own ({resolver}), other devices none."
+    "tag-missing": (
+        "This line wants frames with VLAN tag {tag} and this laptop's port does not send it: no "
+        "line fault so far."
     ),
-    "prefix-withdrawn": "The IPv6 prefix of {address} is no longer announced.",
-    "port-beside": "This laptop is in the same network by another port too: {port}.",
+    "self-assigned": (
+        "Router or modem gave no address, so the laptop made one up ({address}): nothing is known "
+        "of the line yet."
+    ),
+    "lease-expired": (
+        "This laptop's lease of {address} ran out {expired_s} ago and was not renewed: nothing "
+        "passes for that, not for the line."
+    ),
+    "address-duplicate": (
+        "Another device here already has {address}, so this laptop may not use it."
+    ),
+    "two-leases": (
+        "This port has two leases, {address} and {other}: two devices here give addresses."
+    ),
+    "two-ways": (
+        "This laptop has two ways out of one port, over {gateway} and over {other}: only one is "
+        "this line's."
+    ),
+    "no-default-way": (
+        "{address} is held, but this laptop has no gateway in force: nothing leaves it."
+    ),
+    "no-resolver": (
+        "This laptop holds an address but no resolver: it can look up no name, whatever the line "
+        "does."
+    ),
+    "lease-without-resolver": (
+        "Router or modem names no resolver: other devices here find no names; this laptop has its "
+        "own ({resolver})."
+    ),
+    "prefix-withdrawn": (
+        "The router no longer announces the IPv6 prefix of {address}: IPv6 stops for the devices "
+        "here."
+    ),
+    "port-beside": (
+        "This laptop is in the same network by a second port ({port}), which may carry part of "
+        "the test."
+    ),
 }
 
 STEP = {
@@ -29,5 +57,8 @@ STEP = {
     ),
     "set-gateway-by-hand": ("Add the gateway to the address that was typed in, run again.", ""),
     "set-resolver-by-hand": ("Add a resolver to the address that was typed in, run again.", ""),
-    "switch-other-port-off": ("Switch the other port or Wi-Fi off, then run again.", ""),
+    "switch-other-port-off": (
+        "Switch the laptop's other port or Wi-Fi off, then run again.",
+        "",
+    ),
 }

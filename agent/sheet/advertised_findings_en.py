@@ -4,27 +4,43 @@ from __future__ import annotations
 
 FINDING = {
     "two-ipv6-routers": (
-        "{routers} devices say they are the way out over IPv6; {hardware_address} is one too many."
+        "{routers} devices here say they are the way out over IPv6; {hardware_address} is one too "
+        "many."
     ),
-    "ipv6-prefix-expired": "The router gives the IPv6 prefix {prefix}, which has run out.",
+    "ipv6-prefix-expired": (
+        "The router gives an IPv6 prefix that has run out ({prefix}): IPv6 fails for the devices "
+        "here."
+    ),
     "ipv6-lifetimes-reversed": (
-        "The prefix {prefix} is preferred for {preferred_s}, but valid for {valid_s}."
+        "The router's IPv6 times are the wrong way round: {prefix} is preferred for "
+        "{preferred_s}, but valid for {valid_s}."
     ),
-    "no-ipv6-router": "The router gives IPv6 addresses and says that it is no way out for them.",
+    "no-ipv6-router": (
+        "The router gives IPv6 addresses and says that it is no way out for them: IPv6 ends there."
+    ),
     "managed-without-server": (
-        "The router leaves IPv6 addresses to a server, and none came from one."
+        "The router leaves IPv6 addresses to a DHCPv6 server, and none here gave one."
     ),
-    "ipv6-server-without-address": "The server for IPv6 addresses answers, but has none to give.",
+    "ipv6-server-without-address": (
+        "The DHCPv6 server in router or modem answers, but has no address to give."
+    ),
     "no-delegated-prefix": (
-        "The line gives no IPv6 prefix for the home, or one too small; /{expected_bits} is due."
+        "The operator's line gives no IPv6 prefix for the home, or one too small; "
+        "/{expected_bits} is due."
     ),
-    "ipv6-without-resolver": "IPv6 is all there is here, and nothing names a resolver for it.",
-    "portals-differ": "Two login pages are named at once: {page} and {other_page}.",
+    "ipv6-without-resolver": (
+        "IPv6 is all there is here, and the router names no resolver for it: no name can be "
+        "looked up."
+    ),
+    "portals-differ": "DHCP and router name different login pages: {page} and {other_page}.",
 }
 
 STEP = {
     "find-second-router": (
-        "Find the second device that offers IPv6, make it an access point or unplug it.",
+        (
+            "Find the second device that offers IPv6, make it an access point or switch that "
+            "service off; then run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "renew-ipv6-prefix": (
@@ -40,7 +56,10 @@ STEP = {
         "Change nothing of the customer's without a yes.",
     ),
     "report-delegation": (
-        "Give the operator this page: the line should delegate a prefix to the home.",
+        (
+            "Refer to the operator's network desk with this sheet: the line should delegate a "
+            "prefix to the home."
+        ),
         "",
     ),
     "set-ipv6-resolver": (

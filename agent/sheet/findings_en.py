@@ -2,40 +2,107 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from agent.record import Scalar
+
 FINDING = {
-    "no-interface": "There is no such network port on this laptop.",
-    "port-down": "The port has no link: no signal arrives on the cable.",
-    "tunnel-on": "A tunnel carried the test, so this says nothing about the line.",
-    "another-line": "The test left over another line than the one under test.",
-    "no-lease": "The link is good, but nothing gave an address.",
-    "gateway-silent": "An address is held, but the gateway and everything beyond it are silent.",
+    "no-interface": (
+        "This laptop has no network port of that name: the fault is here, not on the line."
+    ),
+    "port-down": (
+        "The port has no link, no signal arrives on the cable: cable, socket, or the device at "
+        "its other end."
+    ),
+    "tunnel-on": (
+        "A tunnel (VPN) on this laptop carried the test, so this says nothing about the line."
+    ),
+    "another-line": (
+        "The test left over another line (hotspot, second connection): this says nothing about "
+        "the line under test."
+    ),
+    "no-lease": (
+        "The link is good, but nothing gave an address: look at router or modem before the line."
+    ),
+    "gateway-silent": (
+        "An address is held, but the gateway and everything beyond it are silent: look at router "
+        "or modem and its cable before the line."
+    ),
     "silent-at-modem": "An address is held, but nothing answers past this laptop: modem or line.",
-    "modem-silent": "The gateway answers; the modem and everything beyond it do not.",
-    "nothing-past-modem": "The modem answers; nothing beyond it does.",
+    "modem-silent": (
+        "The router answers; the modem and everything beyond it do not: the modem, its power or "
+        "its cables."
+    ),
+    "nothing-past-modem": (
+        "The modem answers and nothing beyond it does: the line, or the modem's side of it."
+    ),
     "nothing-past-gateway": "The gateway answers, nothing beyond it: modem or line.",
-    "loss-at-gateway": "{lost} of {sent} packets are lost between laptop and gateway.",
+    "loss-at-gateway": (
+        "{lost} of {sent} packets are lost between laptop and gateway, before the line."
+    ),
     "loss-at-modem": "{lost} of {sent} packets are lost between laptop and modem.",
     "loss-past-modem": "Clean before the line; loss begins just past the modem.",
-    "loss-before-first-hop": "Lost up to the first hop past the modem: in the home or on the line.",
-    "loss-past-gateway": "The first hop was not measured: clean to the gateway, lost beyond it.",
-    "loss-unplaced": "Packets are lost on the way to the server; nothing nearer tells where.",
-    "loss-in-operator": "Clean to the first hop, lost beyond it.",
-    "large-packets-vanish": (
-        "Packets above {path_mtu_bytes} bytes vanish without a word: some pages and uploads hang."
+    "loss-before-first-hop": (
+        "Packets are lost up to the first hop past the modem: in the home or on the line."
     ),
-    "port-below-tier": "The port came up at {speed_bps} and cannot carry the tier.",
-    "half-duplex": "The port came up half duplex.",
-    "slow-line": "A steady rate below the tier with nothing lost: it fits another profile.",
+    "loss-past-gateway": (
+        "Clean to the gateway, packets are lost beyond it; without a series to the first hop, "
+        "line or operator."
+    ),
+    "loss-unplaced": "Packets are lost on the way to the server; nothing nearer tells where.",
+    "loss-in-operator": (
+        "Clean up to the line's far end; packets are lost beyond it, in the operator's network."
+    ),
+    "large-packets-vanish": (
+        "Packets above {path_mtu_bytes} bytes vanish without a word, {vanish_after}: some pages "
+        "and uploads hang."
+    ),
+    "port-below-tier": (
+        "The laptop's port came up at {speed_bps} and cannot carry the tier: this cannot judge "
+        "the line."
+    ),
+    "half-duplex": (
+        "The laptop's port came up half duplex: the cable's two ends hold the rate, not the line."
+    ),
+    "slow-line": (
+        "Below the tier, and neither this laptop nor the home held it back: the line, or the "
+        "profile it is set to."
+    ),
     "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
-    "rate-unsteady": "Two measurements of one direction lie too far apart to rest on either.",
+    "rate-unsteady": (
+        "Two measurements of one direction lie too far apart to rest on either; nothing tells yet "
+        "where that arises."
+    ),
     "laptop-limits": "This laptop could not keep up, so the line's own rate was not seen.",
     "window-limits": "A TCP window was too small for this round trip; the line may carry more.",
     "server-limits": "The test server gave no more: too small for this line, or busy.",
     "other-traffic-limits": "Other programs on this laptop used the line while it was measured.",
     "server-silent": "The line passes traffic, but the operator's test server does not answer.",
-    "delay-rises-under-load": "A full line raises its delay by over {limit_ms}; calls may suffer.",
-    "delay-high": "The delay is {median_ms} median; at most {limit_ms} is accepted.",
+    "delay-rises-under-load": (
+        "A full line raises its delay by over {limit_ms}: a long queue in router or modem; calls "
+        "may suffer."
+    ),
+    "delay-high": (
+        "The delay is {median_ms} median, at most {limit_ms} is accepted; it arises {arises}."
+    ),
 }
+ARISES = {
+    "home": "in the home, before the line",
+    "modem": "between laptop and modem",
+    "access": "on the line",
+    "operator": "past the line, in the operator's network",
+}
+
+
+def _arises(segment: Scalar) -> str:
+    return ARISES.get(str(segment), "at a place not known yet")
+
+
+def _after(address: Scalar) -> str:
+    return f"past {address}" if address else "at a place not known"
+
+
+SAID: dict[str, Callable[[Scalar], Scalar]] = {"arises": _arises, "vanish_after": _after}
 # How packets were lost, after the sentence of a finding.
 LOSS_WAY = {
     "up": "on the way up, from the home",
@@ -50,8 +117,17 @@ FINDINGS_TOO_LITTLE = "Too little was measured to say where a fault is."
 
 # Each next step: what to do, and what to mind.
 STEP = {
-    "check-adapter": ("Check the laptop's network adapter, then run again.", ""),
-    "check-cable": ("Check the cable and the socket at both ends, then run again.", ""),
+    "check-adapter": (
+        "Check the name of the port and the laptop's network adapter, then run again.",
+        "",
+    ),
+    "check-cable": (
+        (
+            "Check cable, sockets, and that the device at the other end is on; change the cable, "
+            "then run again."
+        ),
+        "Never unplug an alarm or a telecare device.",
+    ),
     "switch-tunnel-off": ("Switch the tunnel (VPN) off, then run again.", ""),
     "use-tested-line": ("Leave hotspot and other networks, use the tested line, run again.", ""),
     "restart-router": (
@@ -66,13 +142,19 @@ STEP = {
         "Ask first: phone and alarm drop meanwhile.",
     ),
     "read-levels-or-swap-modem": (
-        "Read the modem's levels; if they are good, swap the modem.",
-        "Do not open taps or powered plant. Never look into a fibre or connector.",
+        (
+            "See that the modem has power and its cables sit, read its levels; if they are good, "
+            "swap the modem; if not: line crew."
+        ),
+        (
+            "Do not open taps or powered plant. Never look into a fibre or connector. Ask first: "
+            "phone and alarm drop meanwhile."
+        ),
     ),
     "read-levels-at-modem": (
         (
-            "Read the levels at the modem and compare with the limits; out of range: refer to "
-            "the line crew."
+            "Read the levels at the modem and compare with the limits; out of range: line crew; "
+            "good: the operator's network desk."
         ),
         "Do not open taps or powered plant. Never look into a fibre or connector.",
     ),
@@ -93,12 +175,21 @@ STEP = {
         ),
         "",
     ),
-    "check-auto-negotiation": ("Set both ends of the cable to negotiate, then run again.", ""),
+    "check-auto-negotiation": (
+        (
+            "Set both ends of the cable to negotiate by themselves; if it stays so, change the "
+            "cable; run again. Do not report the line from this."
+        ),
+        "Change nothing of the customer's without a yes.",
+    ),
     "check-provisioning": (
         "Have the provisioned profile checked against the work order. Leave the wiring alone.",
         "",
     ),
-    "plug-in-cable": ("Plug the laptop in by cable, directly at the modem, and run again.", ""),
+    "plug-in-cable": (
+        "Plug the laptop in by cable, directly at the modem, and run again.",
+        "Ask before unplugging anything; leave alarm and telecare connected.",
+    ),
     "stop-other-traffic": (
         "Stop what else uses the line, state it with --nothing-else-on, and run again.",
         "Never unplug an alarm or a telecare device.",
@@ -107,8 +198,11 @@ STEP = {
     "reset-windows": ("Set the laptop's TCP windows back to automatic, then run again.", ""),
     "use-larger-server": ("Run again with a test server that can fill this line.", ""),
     "set-queue-management": (
-        "Where the router is ours, set its queue management; else tell the customer.",
-        "",
+        (
+            "Where the router is ours, set its queue management; else tell the customer. The rate "
+            "is not below what was sold."
+        ),
+        "Change nothing of the customer's without a yes.",
     ),
     "set-router-mtu": (
         (
@@ -117,14 +211,23 @@ STEP = {
         ),
         "Change nothing of the customer's without a yes.",
     ),
-    "repeat-later": ("Run again later, when the test server is less busy.", ""),
+    "repeat-later": (
+        (
+            "Run again later, when line and test server are less busy; the same again: refer to "
+            "the network desk."
+        ),
+        "",
+    ),
     "use-tried-system": ("Run again on a laptop with Linux, where this program was tried.", ""),
     "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
     "finish-activation": (
         "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",
         "",
     ),
-    "report-server": ("Tell the operator that the test server is silent; run again later.", ""),
+    "report-server": (
+        "Report the test server to the operator's network desk with this sheet; run again later.",
+        "",
+    ),
     "refer-to-operator": ("Refer to the operator's network desk with this sheet.", ""),
     "none-on-this-line": ("Nothing to do on this line.", ""),
 }

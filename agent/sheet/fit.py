@@ -39,6 +39,8 @@ def lines(sheet: Sheet, room: float) -> float:
     reason = page.wrapped(sheet.headline.reason, REASON)
     top = max(TOP_LINES + reason, beside + 3) + 2 * len(sheet.banners)
     middle = STRIP_LINES + STEP_LINES + page.wrapped(sheet.next_step.text, WHOLE)
+    plain = sheet.next_step.plain
+    middle += page.wrapped(plain.value, WHOLE - len(plain.label)) if plain else 0
     rates = sum(map(page.rate, sheet.rates))
     promises = BLOCK + sum(map(page.promise, sheet.promises)) + 1
     foot = max(PROOF_LINES, page.listing(sheet.cautions))

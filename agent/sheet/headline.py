@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from agent.record import Criterion, Finding, Kind, LinkStatistics, Record, Verdict
-from agent.sheet import areas_en, findings_en
+from agent.sheet import areas_en, customer_en, findings_en
 from agent.sheet import words_en as words
 from agent.sheet.bars import MARKS, bound_text, criterion_text, label_of
 from agent.sheet.model import Headline, NextStep, Pair
@@ -35,7 +35,7 @@ def build_headline(record: Record) -> Headline:
 def build_next_step(record: Record) -> NextStep:
     """Return the step of the first finding, or what the verdict itself asks for."""
     text, caution = _step(record)
-    return NextStep(title=words.NEXT_STEP, text=text, caution=caution)
+    return NextStep(title=words.NEXT_STEP, text=text, caution=caution, plain=_plain(record))
 
 
 def port_text(record: Record) -> str:
@@ -136,6 +136,12 @@ _REASON = {
 def _leading(record: Record) -> tuple[Finding, ...]:
     """Return the first finding, unless it leaves nothing to do."""
     return tuple(f for f in record.diagnosis.findings[:1] if f.code not in areas_en.NOTES)
+
+
+def _plain(record: Record) -> Pair | None:
+    """Return what the first finding means for the customer."""
+    said = next((customer_en.plain_words(f.code) for f in record.diagnosis.findings), "")
+    return Pair(label=customer_en.TITLE, value=said) if said else None
 
 
 def _step(record: Record) -> tuple[str, str]:

@@ -68,11 +68,17 @@ def _top(sheet: Sheet) -> Iterable[str]:
     caution = f"<small>{_text(step.caution)}</small>" if step.caution else ""
     yield (
         f'<section class="next"><h2>{_text(step.title)}</h2><p>{_text(step.text)}</p>'
-        f"{caution}</section>"
+        f"{caution}{_plain(step.plain)}</section>"
     )
     if sheet.promises:
         rows = f'<table class="promises"><tbody>{_each(_promise, sheet.promises)}</tbody></table>'
         yield _section(sheet.promises_title, rows + _more(sheet.promises_more))
+
+
+def _plain(plain: Pair | None) -> str:
+    if plain is None:
+        return ""
+    return f'<p class="plain"><b>{_text(plain.label)}:</b> {_text(plain.value)}</p>'
 
 
 def _columns(sheet: Sheet) -> Iterable[str]:

@@ -117,11 +117,12 @@ class Listing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextStep:
-    """What to do, and what to mind while doing it."""
+    """What to do, what to mind while doing it, and what the customer is told."""
 
     title: str
     text: str
     caution: str = ""
+    plain: Pair | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,17 +7,30 @@ from collections.abc import Callable
 from agent.record import Scalar
 
 FINDING = {
-    "dns-silent": "No name can be looked up, while everything answers by its address.",
-    "dns-failing": "The resolver answers every name with a failure: {rcode}{extended_error}.",
+    "dns-silent": (
+        "No resolver answers, while everything answers by its address: the names fail, not the "
+        "line."
+    ),
+    "dns-failing": (
+        "The resolver ({resolver}) answers every name with a failure: {rcode}{extended_error}."
+    ),
     "dns-first-silent": (
         "The first resolver ({resolver}) is silent: each new name waits about {cost_s} before the "
         "next one is asked."
     ),
-    "dns-partly-silent": "One resolver does not answer ({resolver}); another works.",
-    "dns-slow": "The resolver answers slowly: {median_ms} median, {limit_ms} accepted.",
+    "dns-partly-silent": (
+        "One resolver does not answer ({resolver}), another does: some names take long."
+    ),
+    "dns-slow": (
+        "The resolver ({resolver}) answers slowly: {median_ms} median, {limit_ms} accepted."
+    ),
     "dns-rewritten": "The resolver ({resolver}) gives an address for names that do not exist.",
-    "dns-private-answer": "A public name leads to a private address: {name} to {address}.",
-    "dns-disagree": "Resolvers {other} and {resolver} disagree on {name}.",
+    "dns-private-answer": (
+        "The resolver answers a public name with a private address: {address} for {name}."
+    ),
+    "dns-disagree": (
+        "Two of the line's resolvers, {other} and {resolver}, answer {name} differently."
+    ),
     "dns-signed-refused": (
         "The resolver ({resolver}) refuses a soundly signed name{extended_error}."
     ),
@@ -37,11 +50,11 @@ FINDING = {
 
 STEP = {
     "report-resolver": (
-        "Report the dead or slow resolver to the operator's network desk.",
         (
-            "A Linux laptop waits 5 s for each silent resolver, twice round (resolv.conf(5)); "
-            "other systems less."
+            "Report the dead or slow resolver to the operator's network desk with this sheet. "
+            "Leave the wiring alone."
         ),
+        "Leave the customer's settings as they are; another resolver only hides it.",
     ),
     "report-answers": (
         (

@@ -3,25 +3,66 @@
 from __future__ import annotations
 
 FINDING = {
-    "pool-exhausted": "A server answers here, but has no address to give: its pool is used up.",
-    "lease-refused": "The server {server} refuses the address that this laptop asks for.",
-    "lease-not-taken": "The server {server} offers {address}, yet this laptop holds no address.",
-    "pppoe-silent": "Nobody answers PPPoE discovery here: {sent} requests, no concentrator.",
-    "pppoe-no-session": "A PPPoE line gives no address before a session is up; no offer is normal.",
-    "pppoe-not-started": "{concentrator} answers PPPoE discovery in {after_ms}; no session is up.",
-    "two-dhcp-servers": "{servers} servers offer addresses here; {server} is one too many.",
-    "address-in-use": "Another device has this laptop's address {address} too: {hardware_address}.",
-    "offered-address-in-use": "{address} is offered, but {hardware_address} uses it already.",
-    "offer-without-router": "The address comes without a gateway: devices here reach nothing else.",
-    "offer-without-dns": "The address comes without a resolver: devices here cannot look names up.",
-    "mask-misfits-router": "The gateway that is given lies outside the network that is given.",
-    "lease-time-zero": "The address is given for no time at all.",
-    "timers-out-of-order": (
-        "Renewal times are out of order: T1 {t1_s}, T2 {t2_s}, lease {lease_s}. Links may drop."
+    "pool-exhausted": (
+        "What gives the addresses here answers, but has none left to give: its pool is used up."
     ),
-    "lease-server-silent": "An address is held, but no server answers now: it will be lost later.",
-    "address-of-another-pool": "{address} is not of this service's pool: another line's, perhaps.",
-    "unexpected-dhcp-server": "The server {server} is not one that this service should have.",
+    "lease-refused": (
+        "{server} refuses the address that this laptop asks for, often one kept from another "
+        "network."
+    ),
+    "lease-not-taken": (
+        "{server} offers {address}, yet this laptop holds no address: the laptop has to take it."
+    ),
+    "pppoe-silent": (
+        "Nothing on the line answers PPPoE discovery ({sent} requests): the modem's sync, a "
+        "missing tag, or the line."
+    ),
+    "pppoe-no-session": (
+        "This line gives an address only once a PPPoE session is up, and none is: no line fault "
+        "so far."
+    ),
+    "pppoe-not-started": (
+        "The line's far end ({concentrator}) answers PPPoE in {after_ms}; the session has not "
+        "been started."
+    ),
+    "two-dhcp-servers": (
+        "{servers} devices give addresses here; {server} ({hardware_address}) is one too many."
+    ),
+    "address-in-use": (
+        "Another device here ({hardware_address}) has this laptop's address {address} too: both "
+        "lose traffic."
+    ),
+    "offered-address-in-use": (
+        "{address} is offered here, but the device {hardware_address} uses it already."
+    ),
+    "offer-without-router": (
+        "What gives the addresses here names no gateway: devices here reach nothing else."
+    ),
+    "offer-without-dns": (
+        "What gives the addresses here names no resolver: devices here cannot look names up."
+    ),
+    "mask-misfits-router": (
+        "What gives the addresses here names a gateway outside its own network: devices may not "
+        "reach it."
+    ),
+    "lease-time-zero": (
+        "What gives the addresses here gives them for no time at all: devices lose them at once."
+    ),
+    "timers-out-of-order": (
+        "Renewal times given here are out of order (T1 {t1_s}, T2 {t2_s}, lease {lease_s}): "
+        "devices may lose their address."
+    ),
+    "lease-server-silent": (
+        "This laptop's address was given here, and what gave it answers no more: it will be lost "
+        "later."
+    ),
+    "address-of-another-pool": (
+        "{address} is not of this service's pool: the line plugged in may be another customer's."
+    ),
+    "unexpected-dhcp-server": (
+        "{server} gives addresses and is not one of this service's: the line plugged in may be "
+        "another's."
+    ),
 }
 
 STEP = {
@@ -30,18 +71,27 @@ STEP = {
         "Ask first: phone and alarm may drop meanwhile.",
     ),
     "clear-refused-lease": (
-        "Unplug and replug the laptop; if it is refused again, restart what gives the addresses.",
+        (
+            "Pull the laptop's cable and put it back; if it is refused again, restart what gives "
+            "the addresses."
+        ),
         "Ask first: phone and alarm may drop meanwhile.",
     ),
     "ask-for-address-again": (
-        "Set the port to automatic addresses, unplug and replug it, then run again.",
+        "Set the laptop's port to automatic addresses, put its cable in anew, then run again.",
         "",
     ),
     "check-sync-and-tag": (
-        "Check that the modem has sync, and whether this line wants a VLAN tag; then run again.",
-        "Do not open taps or powered plant.",
+        (
+            "Check that the modem has sync, and whether this line wants a VLAN tag; without sync "
+            "read levels, bad: line crew."
+        ),
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
     ),
-    "start-pppoe-session": ("Start the PPPoE session, then run again.", ""),
+    "start-pppoe-session": (
+        "Start the PPPoE session on this laptop or on the router, then run again.",
+        "",
+    ),
     "find-second-dhcp-server": (
         "Find the second device that gives addresses and switch that service off.",
         "Change nothing of the customer's without a yes.",
@@ -68,6 +118,6 @@ STEP = {
     ),
     "check-drop": (
         "Compare the drop's label with the work order; have the operator check line and profile.",
-        "Do not open taps or powered plant.",
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
     ),
 }

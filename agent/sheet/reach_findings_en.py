@@ -5,7 +5,9 @@ from __future__ import annotations
 from agent.record import Scalar
 
 FINDING = {
-    "port-blocked": "{name} ({transport} {port}) is {port_fate}; the last to answer: {last_hop}.",
+    "port-blocked": (
+        "{name} ({transport} {port}) is {port_fate} on the way; the last to answer: {last_hop}."
+    ),
     "port-refused": "The far end itself refuses {name} ({transport} {port}): nobody serves it.",
 }
 

@@ -13,11 +13,25 @@ FINDING = {
     ),
     "walled-garden": "Pages lead to {portal}: the line waits for its activation.",
     "login-page": "Pages lead to {portal}, which wants a sign-in or a payment first.",
-    "certificate-problem": "The certificate of {target} {certificate}.",
-    "content-changed": "{target} does not come as its site sends it.",
-    "proxy-in-the-way": "Plain pages of {sites} sites come through one proxy ({via}).",
-    "web-unreached": "The server answers, but no outside page does.",
-    "site-unreached": "An outside page does not answer ({target}); others do.",
+    "certificate-problem": (
+        "The certificate of {target} {certificate}: its site's fault, or somebody's who opens "
+        "secure pages."
+    ),
+    "content-changed": (
+        "{target} does not come as its site sends it: somebody on the way changes it, or the page "
+        "has moved."
+    ),
+    "proxy-in-the-way": (
+        "Plain pages of {sites} sites come through one proxy on the way ({via}), which is not "
+        "this laptop's."
+    ),
+    "web-unreached": (
+        "The line passes traffic, but no outside page answers: beyond the line, at the operator's "
+        "way out."
+    ),
+    "site-unreached": (
+        "One outside page does not answer ({target}), others do: its site, not this line."
+    ),
     "web-slow": "A page takes {total_ms} to come ({target}); {limit_ms} is accepted.",
     "laptop-proxy": "This laptop's programs use a proxy ({proxy}); this test went without it.",
 }
