@@ -83,6 +83,8 @@ class TierFacts:
     normal_up_bps: int | None = None
     maximum_down_bps: int | None = None
     maximum_up_bps: int | None = None
+    advertised_down_bps: int | None = None
+    advertised_up_bps: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

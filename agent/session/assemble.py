@@ -10,12 +10,11 @@ from agent import __version__
 from agent.chain import Conclusion, conclude
 from agent.measurements import LaptopCheck, LinkFacts
 from agent.record.identifier import new_record_id
-from agent.record.model import AgentFacts, Measured, Record, TierFacts, Visit
+from agent.record.model import AgentFacts, Measured, Record, Visit
 from agent.session.circumstances import circumstances_of
 from agent.session.outcome import Outcome
 from agent.session.request import VisitRequest
-from agent.settings.choose import accept_for
-from agent.settings.model import Settings, Tier
+from agent.session.tier import tier_facts
 
 RECORD_ID_BYTES = 10
 SECONDS_PER_MINUTE = 60
@@ -90,26 +89,6 @@ def _visit(request: VisitRequest, outcome: Outcome) -> Visit:
         interface=outcome.interface,
         plan=request.plan.name,
         consent=request.consent,
-    )
-
-
-def tier_facts(settings: Settings, tier: Tier) -> TierFacts:
-    """Return the tier as it is judged under the settings."""
-    accept = accept_for(settings, tier)
-    return TierFacts(
-        name=tier.name,
-        down_bps=tier.down_bps,
-        up_bps=tier.up_bps,
-        layer=tier.layer.value,
-        accept_down=accept.down,
-        accept_up=accept.up,
-        provisioned=tier.provisioned,
-        minimum_down_bps=tier.minimum.down_bps if tier.minimum else None,
-        minimum_up_bps=tier.minimum.up_bps if tier.minimum else None,
-        normal_down_bps=tier.normal.down_bps if tier.normal else None,
-        normal_up_bps=tier.normal.up_bps if tier.normal else None,
-        maximum_down_bps=tier.maximum.down_bps if tier.maximum else None,
-        maximum_up_bps=tier.maximum.up_bps if tier.maximum else None,
     )
 
 

@@ -8,8 +8,8 @@ from agent.assessment.circumstances import Circumstances
 from agent.chain import conclude
 from agent.errors import UsageError
 from agent.record.model import Measured, Record
-from agent.session.assemble import tier_facts
 from agent.session.circumstances import cards_of
+from agent.session.tier import tier_facts
 from agent.settings.choose import pick_plan
 from agent.settings.loaded import Loaded
 from agent.settings.model import (

@@ -10,7 +10,7 @@ from agent.settings.allowed import closest
 from agent.settings.keys import alike
 from agent.settings.model import Accept, Access, LimitSet, Plan, Settings, Tier
 
-_OFFERED = 5
+OFFERED = 5
 
 _Entry = TypeVar("_Entry", Plan, Tier)
 
@@ -40,7 +40,7 @@ def near(wanted: str, names: Sequence[str]) -> list[str]:
     """Return up to five names that hold the wanted text or resemble it, the best first."""
     folded = wanted.casefold()
     holding = [name for name in names if folded and folded in name.casefold()]
-    return list(dict.fromkeys([*holding, *closest(wanted, names, _OFFERED)]))[:_OFFERED]
+    return list(dict.fromkeys([*holding, *closest(wanted, names, OFFERED)]))[:OFFERED]
 
 
 def _pick(entries: tuple[_Entry, ...], wanted: str, kind: str) -> _Entry:
@@ -58,5 +58,5 @@ def _remedy(kind: str, offered: list[str], names: list[str]) -> str:
     if offered:
         return f"Nearest: {', '.join(offered)}."
     if names:
-        return f"There are {len(names)}, among them {', '.join(names[:_OFFERED])}."
+        return f"There are {len(names)}, among them {', '.join(names[:OFFERED])}."
     return f"The settings hold no {kind}; add one and name it with --settings."

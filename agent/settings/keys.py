@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+import unicodedata
 from collections.abc import Iterator
 
 Document = dict[str, object]
@@ -25,7 +26,7 @@ NAMED: tuple[Path, ...] = (
 """The lists whose entries are known by `name`."""
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-_APART = re.compile(r"[^a-z0-9]+")
+_APART = re.compile(r"[\W_]+")
 
 
 def written(path: Path) -> str:
@@ -53,12 +54,15 @@ def parsed(text: str) -> Path | None:
 
 def alike(wanted: str, known: Iterator[str]) -> str | None:
     """Return the known name equal to the wanted one but for case and marks between words."""
-    folded = _folded(wanted)
-    return next((name for name in known if _folded(name) == folded), None)
+    sought = folded(wanted)
+    return next((name for name in known if folded(name) == sought), None)
 
 
-def _folded(name: str) -> str:
-    return _APART.sub("_", name.casefold()).strip("_")
+def folded(name: str) -> str:
+    """Return a name without case, accents and marks, its words joined by one underscore."""
+    apart = unicodedata.normalize("NFKD", name.casefold())
+    bare = "".join(c for c in apart if not unicodedata.combining(c))
+    return _APART.sub("_", bare).strip("_")
 
 
 def leaves(table: Document, path: Path = ()) -> Iterator[tuple[Path, object]]:

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from agent.errors import Fault, SettingsError
 from agent.settings import files, outside
-from agent.settings.checks import Parts, Problem, problems
+from agent.settings.checks import Parts, Problem, odd_tiers, problems
 from agent.settings.choose import accept_for, limits_for, pick_plan, pick_tier
 from agent.settings.explain import explained, place_of
 from agent.settings.keys import Document, at, listed, written
@@ -33,6 +33,7 @@ __all__ = [
     "load",
     "pick_plan",
     "pick_tier",
+    "remarks",
     "settings_sha256",
 ]
 
@@ -63,6 +64,19 @@ def load(
         layers.append(layer)
         faults.extend(found)
     return _judged(layers, faults)
+
+
+def remarks(loaded: Loaded) -> tuple[Fault, ...]:
+    """Return what is allowed but seldom meant, at its place."""
+    return tuple(
+        Fault(
+            place=loaded.sources.get(written(problem.path), "the settings"),
+            key=written(problem.path),
+            found=problem.found,
+            allowed=problem.allowed,
+        )
+        for problem in odd_tiers(loaded.settings.tiers)
+    )
 
 
 def settings_sha256(settings: Settings) -> str:

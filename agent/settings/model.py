@@ -256,7 +256,12 @@ class Rates(Frozen):
 
 
 class Tier(Frozen):
-    """A product as it is sold: headline rates with the layer at which they are quoted."""
+    """A product as it is sold: headline rates with the layer at which they are quoted.
+
+    `minimum`, `normal`, `maximum` and `advertised` are the contract's further rates (Regulation
+    (EU) 2015/2120 Art. 4(1)(d)), at the same layer. `provisioned` is what the network is set to, as
+    a multiple of the headline.
+    """
 
     name: Name
     down_bps: Rate
@@ -267,6 +272,7 @@ class Tier(Frozen):
     minimum: Rates | None = None
     normal: Rates | None = None
     maximum: Rates | None = None
+    advertised: Rates | None = None
     provisioned: Annotated[float, Field(ge=0.5, le=3)] | None = None
     delay_ms: Annotated[float, Field(gt=0)] | None = None
     loss_ratio: Annotated[float, Field(gt=0, lt=1)] | None = None

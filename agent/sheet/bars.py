@@ -149,7 +149,7 @@ def _note(record: Record, criterion: Criterion) -> str:
 
 def _conversion(tier: TierFacts | None, criterion: Criterion) -> str:
     match, sold = _SHARE.search(criterion.converted or ""), sold_bps(tier, criterion)
-    if tier is None or match is None or sold is None:
+    if tier is None or match is None or sold is None or tier.layer == criterion.layer:
         return ""
     headline = tier.down_bps if criterion.name == RATES[0] else tier.up_bps
     return words.CONVERTED.format(

@@ -20,9 +20,9 @@ COMMANDS = {
     "compare": 2,
     "verify": 1,
     "serve": 10,
-    "practice": 18,
+    "practice": 20,
 }
-INNER_COMMANDS = {"show": 1, "check": 1, "schema": 0}
+INNER_COMMANDS = {"show": 1, "check": 1, "tiers": 2, "schema": 0}
 BARE = """
 from typing import Annotated
 import typer

@@ -105,6 +105,32 @@ def test_faulty_settings_are_exit_2_and_all_faults_are_listed(tmp_path):
     assert "modem_address" in done.stderr
 
 
+def test_tiers_are_listed_and_searched(tmp_path):
+    every = run("settings", "tiers")
+    assert every.exit_code == 0
+    assert max(map(len, every.stdout.splitlines())) <= 80
+    few = run("settings", "tiers", "CABLE", "100m").stdout
+    assert "Tern Bay 100/20" in few
+    assert "Tern Bay 300/30" not in few
+    none = run("settings", "tiers", "fiber", "7M")
+    assert none.exit_code == 2
+    assert none.stdout == ""
+    assert "No tier fits 'fiber 7M'. Nearest: Tern Bay 250/100" in none.stderr
+    assert run("settings", "tiers", "//").exit_code == 2
+
+
+def test_what_is_odd_is_said_beside_sound_settings(tmp_path):
+    odd = tmp_path / "odd.toml"
+    odd.write_text(
+        '[[tiers]]\nname = "Home"\ndown_bps = 20_000_000\nup_bps = 5_000_000\nprovisioned = 0.95\n'
+    )
+    done = run("settings", "check", "--settings", str(odd))
+    assert done.exit_code == 0
+    assert "The settings are sound" in done.stdout
+    assert "Worth a look: " in done.stderr
+    assert "tiers.Home.provisioned" in done.stderr
+
+
 def test_the_practice_faults_are_listed_with_their_place():
     lines = run("practice", "--list").stdout.splitlines()
     assert any(line.startswith("slow-line") and " access " in line for line in lines)

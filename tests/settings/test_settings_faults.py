@@ -4,7 +4,7 @@ import pytest
 
 from agent.errors import DoorstepError, Fault, SettingsError
 from agent.settings.checks.limits import probes_needed
-from agent.settings.loader import load
+from agent.settings.loader import load, remarks
 from agent.stats.proportions import attempts_to_prove
 
 TIER = '[[tiers]]\nname = "Home"\ndown_bps = 20_000_000\nup_bps = 5_000_000\n'
@@ -138,6 +138,22 @@ CASES = [
         "0.9, less than the accepted share 0.95",
         "at least 0.95",
     ),
+    (
+        TIER + "maximum = { down_bps = 17_000_000, up_bps = 5_000_000 }\n",
+        "tiers.Home.maximum.down_bps",
+        "17_000_000, under the accepted 18_000_000",
+        "a lower accept.down",
+    ),
+    (TIER + "advertised = { down_bps = 20 }\n", "tiers.Home.advertised.up_bps", "nothing", "bit/s"),
+    (TIER + "advertised = 20_000_000\n", "tiers.Home.advertised", "20000000", "a table"),
+    # names that nobody could tell apart by typing them
+    (
+        TIER + TIER.replace("Home", "HOME!"),
+        'tiers."HOME!"',
+        "the same name as 'Home' but for case and marks",
+        "letters or digits",
+    ),
+    (TIER + TIER.replace("Home", "Hömé"), 'tiers."Hömé"', "the same name as 'Home'", "letters"),
     # plans that cannot do what they say
     (
         "[[plans]]\nname = 'standard'\nserver_echo = { count = 8000, interval_s = 0.01 }\n",
@@ -368,3 +384,26 @@ def test_the_error_is_a_sentence_with_one_harmless_line_for_each_fault():
     assert len(lines) == 2
     assert all(line.isprintable() and len(line) < 800 for line in lines)
     assert ", line 3: " in lines[0]
+
+
+def test_what_is_odd_but_allowed_is_told_and_stops_nothing(tmp_path):
+    path = tmp_path / "company.toml"
+    path.write_text(
+        TIER + "provisioned = 0.95\nmaximum = { down_bps = 20_000_000, up_bps = 5_000_000 }\n"
+        "advertised = { down_bps = 25_000_000, up_bps = 5_000_000 }\n"
+    )
+    told = {fault.key: fault for fault in remarks(load(path, {}, {}))}
+    assert set(told) == {"tiers.Home.provisioned", "tiers.Home.advertised.down_bps"}
+    assert {fault.place for fault in told.values()} == {str(path)}
+    assert "25_000_000, over maximum.down_bps" in told["tiers.Home.advertised.down_bps"].found
+
+
+def test_the_shipped_settings_are_not_odd():
+    assert remarks(load(None, {}, {})) == ()
+
+
+def test_names_in_other_scripts_are_told_apart(tmp_path):
+    path = tmp_path / "company.toml"
+    path.write_text(TIER.replace("Home", "Дом 20") + TIER.replace("Home", "宽带 20"))
+    settings = load(path, {}, {}).settings
+    assert {"Дом 20", "宽带 20"} <= {tier.name for tier in settings.tiers}

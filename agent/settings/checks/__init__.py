@@ -13,9 +13,9 @@ from agent.settings.checks.fitness import fitness
 from agent.settings.checks.limits import limits, provable, shares, web
 from agent.settings.checks.parts import Parts, Problem
 from agent.settings.checks.plans import plans
-from agent.settings.checks.tiers import tiers
+from agent.settings.checks.tiers import odd_tiers, tiers
 
-__all__ = ["Parts", "Problem", "problems"]
+__all__ = ["Parts", "Problem", "odd_tiers", "problems"]
 
 _RULES: tuple[Callable[[Parts], Iterator[Problem]], ...] = (
     plans,
