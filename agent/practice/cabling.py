@@ -13,7 +13,7 @@ from agent.practice.home_switch import beside
 from agent.practice.relay import Pair, RelayPlan, Way, plain_pair, run_relay
 from agent.practice.spawn import fork_into
 from agent.practice.stage import Stage
-from agent.practice.topology import BURST_S, LAPTOP_PORT, SHORTEST_BURST, SHORTEST_QUEUE
+from agent.practice.topology import LAPTOP_PORT, home_routers, port_queue
 from agent.units import MS_PER_S
 
 WAY = "way to the router"
@@ -33,10 +33,15 @@ def lay_way(stage: Stage, figures: Mapping[str, float], pair: Pair = plain_pair)
     way = _way(figures)
     if pair is not plain_pair or way != Way(delay_s=0.0):
         put_between(stage, way, pair)
-    for host, port, name in (("router", "lan", "down"), ("laptop", LAPTOP_PORT, "up")):
+    for host, port, name in ((*far_end(stage), "down"), ("laptop", LAPTOP_PORT, "up")):
         rate = figures.get(f"home_{name}_bps")
         if rate is not None:
             carry_at(stage, host, port, round(rate))
+
+
+def far_end(stage: Stage) -> tuple[str, str]:
+    """Return host and port at the other end of the laptop's cable."""
+    return ("router", "lan") if home_routers(stage.spec) else ("modem", "home")
 
 
 def _way(figures: Mapping[str, float]) -> Way:
@@ -50,10 +55,7 @@ def _way(figures: Mapping[str, float]) -> Way:
 
 def carry_at(stage: Stage, host: str, port: str, rate_bps: int) -> None:
     """Let frames leave a port of the home at a rate; its queue is as deep as the line's."""
-    octets_s = rate_bps / 8
-    burst = max(SHORTEST_BURST, int(octets_s * BURST_S))
-    queue = max(SHORTEST_QUEUE, int(octets_s * stage.spec.queue_ms / MS_PER_S))
-    stage.bench.shape(host, port, rate_bps, burst, queue)
+    stage.bench.shape(host, port, rate_bps, *port_queue(rate_bps, stage.spec.queue_ms))
 
 
 def put_between(stage: Stage, way: Way, pair: Pair) -> None:
@@ -72,7 +74,7 @@ def put_between(stage: Stage, way: Way, pair: Pair) -> None:
     one_by_one = pair is not plain_pair or bool(way.loss) or stage.spec.frame_by_frame
     if one_by_one:
         bench.offloads_off("laptop", LAPTOP_PORT)
-        bench.offloads_off("router", "lan")
+        bench.offloads_off(*far_end(stage))
     counters, log = os.memfd_create("counters"), os.memfd_create("log")
     os.ftruncate(counters, mmap.PAGESIZE)
     plan = RelayPlan(
