@@ -13,6 +13,7 @@ from agent.stats.bursts import bursty_interval, stated_interval
 from agent.stats.proportions import ratio, wilson
 from agent.stats.reordering import reordering
 from agent.stats.responsiveness import responsiveness
+from agent.stats.tied_quantiles import tied_interval
 from agent.stats.variation import variation
 from agent.stats.voice import voice_estimate
 from agent.units import MS_PER_S
@@ -51,8 +52,8 @@ def delay_statistics(series: EchoSeries, confidence: float = 0.95) -> DelayStati
     answers = [p.rtt_ms for p in probes if p.answered and p.rtt_ms is not None]
     missing = sum(not p.answered for p in probes)
     lost = 0 if series.answers_limited else missing
-    sample = [*answers, *([math.inf] * lost)]
     trips = round_trip(answers, lost)
+    sample = _sample(series, probes)
     middle = _bounds(sample, 0.5, confidence)
     high = _bounds(sample, 0.95, confidence)
     missed = [not p.answered for p in probes]
@@ -218,10 +219,20 @@ def _voice(answers: Sequence[float], loss: _Share, bursts: Sequence[int]) -> Voi
     return voice_estimate(answers, (loss.ratio, loss.low, loss.high), bursts)
 
 
+def _sample(series: EchoSeries, probes: Sequence[_Probe]) -> list[float]:
+    """Return round trips in sending order, a loss as one without end (RFC 2681 §4)."""
+    lost = () if series.answers_limited else (math.inf,)
+    return [
+        value
+        for p in probes
+        for value in ((p.rtt_ms,) if p.answered and p.rtt_ms is not None else lost)
+    ]
+
+
 def _bounds(
     sample: Sequence[float], share: float, confidence: float
 ) -> tuple[float | None, float | None]:
-    found = quantiles.quantile_interval(sample, share, confidence)
+    found = tied_interval(sample, share, confidence)
     return (quantiles.finite(found[0]), quantiles.finite(found[1])) if found else (None, None)
 
 
