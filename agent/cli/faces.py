@@ -10,6 +10,7 @@ from io import StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from agent.assessment.model import Verdict
 from agent.record.model import StoredRecord
 from agent.record.seal import redact, seal, verify
 from agent.record.store import (
@@ -17,8 +18,11 @@ from agent.record.store import (
     read_document,
     read_record,
     text_of,
+    write_file,
     write_record,
 )
+
+EXIT_CODES = {Verdict.MEETS: 0, Verdict.BELOW: 3, Verdict.NOT_PROVEN: 4}
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -26,6 +30,7 @@ if TYPE_CHECKING:
     from agent.measurements import PathChange, PathStatistics
     from agent.record.model import Record
     from agent.sheet.model import Sheet
+    from agent.sheet.view import Anew
 
 
 def record_file(path: Path) -> Path:
@@ -51,22 +56,30 @@ def text_of_unsaved(record: Record) -> str:
 
 def shown(
     one: StoredRecord, *, hide: bool, settings_path: Path | None
-) -> tuple[StoredRecord, bool]:
-    """Return the record to show, redacted or judged anew as asked, and whether it was judged anew.
+) -> tuple[StoredRecord, Anew | None]:
+    """Return the record to show, redacted or judged anew as asked, and how it was judged anew.
 
     Raises SettingsError and UsageError for settings that do not fit.
     """
-    anew = settings_path is not None
+    anew = None
     if settings_path is not None:
         from agent.session.rejudge import judged_anew
         from agent.settings.loader import load
+        from agent.sheet.view import Anew
 
         loaded = load(settings_path, os.environ, {})
-        one = replace(one, record=judged_anew(one.record, loaded))
+        own = one.record
+        one = replace(one, record=judged_anew(own, loaded))
+        anew = Anew(
+            settings=settings_path.name or str(settings_path),
+            sha256=loaded.sha256,
+            verdict=own.assessment.verdict,
+            same=loaded.sha256 == own.settings_sha256,
+        )
     return (redact(one) if hide else one), anew
 
 
-def sheet_of(one: StoredRecord, *, judged_anew: bool = False) -> Sheet:
+def sheet_of(one: StoredRecord, *, judged_anew: Anew | None = None) -> Sheet:
     """Return the view model of a record's page."""
     from agent.sheet.view import build_sheet
 
@@ -88,6 +101,20 @@ def content(sheet: Sheet, face: str, paper: str) -> bytes:
     text = StringIO()
     print_sheet(sheet, console_for(text, NARROW))
     return text.getvalue().encode()
+
+
+def hand_out(content: bytes, out: Path | None) -> None:
+    """Write a page into a file, or on standard output. Raises OutputError."""
+    if out is None:
+        sys.stdout.buffer.write(content)
+        sys.stdout.buffer.flush()
+    else:
+        write_file(out, content)
+
+
+def exit_code(record: Record) -> int:
+    """Return the exit code of a record's verdict."""
+    return EXIT_CODES[record.assessment.verdict]
 
 
 def print_terminal(sheet: Sheet) -> None:

@@ -1,6 +1,5 @@
 """`doorstep sheet`, `compare` and `verify`: everything that starts from a stored record."""
 
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -45,6 +44,8 @@ def sheet(
 ) -> None:
     """Make the page again from a stored record; with --settings judge it anew and say so.
 
+    Judged anew, the exit code is that of a visit: 0 meets, 3 below, 4 not proven.
+
     Example: doorstep sheet reports/20260302T090000Z-AB12/record.json --format pdf --out page.pdf
     """
     from agent.cli import faces
@@ -53,14 +54,10 @@ def sheet(
     page = faces.sheet_of(shown, judged_anew=anew)
     if face is FaceName.TERMINAL and out is None:
         faces.print_terminal(page)
-        return
-    content = faces.content(page, face.value, paper.value)
-    if out is None:
-        sys.stdout.buffer.write(content)
-        return
-    from agent.record.store import write_file
-
-    write_file(out, content)
+    else:
+        faces.hand_out(faces.content(page, face.value, paper.value), out)
+    if anew is not None:
+        raise typer.Exit(faces.exit_code(shown.record))
 
 
 @guarded

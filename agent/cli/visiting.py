@@ -7,13 +7,13 @@ import signal
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING
 
 import typer
 
-from agent.assessment.model import Verdict
 from agent.cli import faces
 from agent.cli.asked import Asked
 from agent.cli.guard import log_to, say
@@ -22,6 +22,7 @@ from agent.cli.progress import ProgressLine
 from agent.cli.requesting import request_for, settings_for
 from agent.clock import SystemClock
 from agent.errors import DoorstepError, OutputError
+from agent.record.since import since
 from agent.record.store import read_record, write_file
 from agent.session.assemble import assemble
 from agent.session.means import SystemMeans
@@ -32,7 +33,6 @@ from agent.session.visit import observe
 if TYPE_CHECKING:
     from agent.record.model import Record, StoredRecord
 
-EXIT_CODES = {Verdict.MEETS: 0, Verdict.BELOW: 3, Verdict.NOT_PROVEN: 4}
 CANNOT_WRITE = 1
 
 _log = logging.getLogger("doorstep")
@@ -46,6 +46,8 @@ def run(asked: Asked) -> int:
         previous = read_record(faces.record_file(asked.previous)) if asked.previous else None
         request = request_for(asked, loaded, previous.record.record_id if previous else None)
         record = measured(request, means, quiet=asked.quiet)
+    if previous is not None:
+        record = replace(record, since=since(previous.record, record))
     return hand_over(record, asked)
 
 
@@ -77,7 +79,7 @@ def stopping(running: VisitRunning) -> Iterator[None]:
 
 def hand_over(record: Record, asked: Asked) -> int:
     """Store the record, write its pages, show it; return the exit code."""
-    code = EXIT_CODES[record.assessment.verdict]
+    code = faces.exit_code(record)
     try:
         stored, path = faces.stored(record, reports_folder(asked.out))
     except OutputError as error:

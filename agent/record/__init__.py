@@ -3,6 +3,7 @@
 The sheet takes every type of a record from here, so that it depends on this room alone.
 """
 
+from agent.assessment.difference import Difference, difference
 from agent.assessment.model import (
     Assessment,
     Criterion,
@@ -44,12 +45,14 @@ from agent.measurements import (
 from agent.measurements.delay_figures import VoiceEstimate
 from agent.record.model import (
     AgentFacts,
+    Change,
     Consent,
     Measured,
     PracticeTruth,
     Private,
     Record,
     ServerFacts,
+    Since,
     StoredRecord,
     TierFacts,
     Visit,
@@ -58,11 +61,13 @@ from agent.record.model import (
 __all__ = [
     "AgentFacts",
     "Assessment",
+    "Change",
     "Conditions",
     "Consent",
     "Criterion",
     "DelayStatistics",
     "Diagnosis",
+    "Difference",
     "Direction",
     "DnsStatistics",
     "EchoSeries",
@@ -93,6 +98,7 @@ __all__ = [
     "Segment",
     "Sense",
     "ServerFacts",
+    "Since",
     "StampClock",
     "State",
     "Statistics",
@@ -103,4 +109,5 @@ __all__ = [
     "Verdict",
     "Visit",
     "VoiceEstimate",
+    "difference",
 ]

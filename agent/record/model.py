@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from agent.assessment.difference import Difference
 from agent.assessment.model import Assessment
 from agent.diagnosis.model import Diagnosis
 from agent.measurements import Conditions, LaptopCheck, Measurement, Scalar, Statistics
@@ -125,6 +126,31 @@ class PracticeTruth:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A circumstance that was not the same at both visits: tier, spot, plugged-into or port."""
+
+    what: str
+    then: str | None
+    now: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Since:
+    """How a visit compares with an earlier one; a comment that decides nothing.
+
+    `compared` is how many figures both have, `differences` those that lie apart, `changes` the
+    circumstances that were not the same.
+    """
+
+    record_id: str
+    started: str
+    utc_offset_min: int = 0
+    compared: int = 0
+    differences: tuple[Difference, ...] = ()
+    changes: tuple[Change, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
     """One visit; `started` and `finished` are RFC 3339 UTC, inner times seconds from started."""
 
@@ -145,6 +171,7 @@ class Record:
     measured: tuple[Measured, ...] = ()
     practice: PracticeTruth | None = None
     notes: tuple[str, ...] = ()
+    since: Since | None = None
     record_version: int = RECORD_VERSION
 
 

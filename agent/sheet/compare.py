@@ -8,14 +8,14 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from agent.errors import UsageError
-from agent.record import Criterion, PathChange, StoredRecord
+from agent.record import Criterion, PathChange, Segment, StoredRecord, difference
 from agent.sheet import words_en as words
 from agent.sheet.bars import criterion_text, label_of
 from agent.sheet.headline import build_next_step, port_text, tier_text
 from agent.sheet.numbers import DASH
 from agent.sheet.path_rows import path_cell
 from agent.sheet.support import local_time
-from agent.sheet.wording import SHORT, bounded, word
+from agent.sheet.wording import SHORT, bounded, finding_sentence, more, word
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 FEWEST, MOST = 2, 4
 MOST_ROWS = 24
 PRINT_PT = 8.5
+MOST_FINDINGS = 2
+HASH_SHOWN = 16
+_OWN = ("record", "when")
+"""Rows that are another one for every record, so that a change says nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,43 +106,65 @@ def comparison_html(comparison: Comparison) -> str:
     return document(comparison.title, body, words.LANGUAGE, PRINT_PT)
 
 
-def difference(first: Criterion | None, last: Criterion | None) -> str:
-    """Return "higher", "lower", "same" or "open"; intervals that touch are no difference."""
-    if first is None or last is None or (first.unit, first.layer) != (last.unit, last.layer):
-        return "open"
-    ends = (first.low, first.high, last.low, last.high)
-    if any(end is None for end in ends):
-        return "open"
-    low, high, later_low, later_high = (end for end in ends if end is not None)
-    if later_low > high:
-        return "higher"
-    return "lower" if later_high < low else "same"
-
-
 def _about(records: Sequence[StoredRecord]) -> tuple[Row, ...]:
-    label = words.COMPARE_LABEL
     shown = {
         "record": [bounded(s.record.record_id, SHORT) for s in records],
         "verdict": [words.VERDICT[s.record.assessment.verdict] for s in records],
         "segment": [word(words.SEGMENT, s.record.diagnosis.segment) for s in records],
+        "findings": [_findings(s) for s in records],
         "step": [build_next_step(s.record).text for s in records],
         "when": [local_time(s.record) for s in records],
         "spot": [bounded(s.record.visit.spot or DASH, SHORT) for s in records],
         "plugged": [word(words.PLUGGED, s.record.visit.plugged_into) for s in records],
         "port": [port_text(s.record) for s in records],
         "tier": [tier_text(s.record) for s in records],
+        "settings": [bounded(s.record.settings_sha256, HASH_SHOWN) for s in records],
+        "rule": [word(words.RULE, s.record.assessment.rule) for s in records],
     }
-    return tuple(Row(label=label[name], cells=tuple(cells)) for name, cells in shown.items())
+    return tuple(_about_row(name, cells) for name, cells in shown.items())
+
+
+def _about_row(name: str, cells: Sequence[str]) -> Row:
+    """Return a row of circumstances; one that is the same in every record is told once."""
+    label = words.COMPARE_LABEL[name]
+    if name in _OWN:
+        return Row(label=label, cells=tuple(cells))
+    if len(set(cells)) == 1:
+        return Row(label=label, cells=_once(cells))
+    changed = cells[0] != cells[-1]
+    return Row(label=label, cells=tuple(cells), difference=words.COMPARE_CHANGED if changed else "")
+
+
+def _once(cells: Sequence[str]) -> tuple[str, ...]:
+    return (cells[0], *([words.COMPARE_DITTO] * (len(cells) - 1)))
+
+
+def _findings(stored: StoredRecord) -> str:
+    """Return the faults found, surest first; advice is left out."""
+    found = [f for f in stored.record.diagnosis.findings if f.segment is not Segment.NONE]
+    said = [finding_sentence(f.code, f.values) for f in found[:MOST_FINDINGS]]
+    left = more(len(found) - MOST_FINDINGS)
+    return " ".join([*said, *([left] if left else [])]) or DASH
 
 
 def _criterion_row(name: str, records: Sequence[StoredRecord]) -> Row:
     found = [_named(name, stored) for stored in records]
     known = next(c for c in found if c is not None)
-    return Row(
-        label=label_of(known),
-        cells=tuple(_cell(c) for c in found),
-        difference=words.COMPARE[difference(found[0], found[-1])],
-    )
+    cells = [_cell(c) for c in found]
+    apart = difference(found[0], found[-1])
+    told = _told(found, apart)
+    if len(set(cells)) == 1 and told == words.COMPARE["same"]:
+        return Row(label=label_of(known), cells=_once(cells))
+    return Row(label=label_of(known), cells=tuple(cells), difference=told)
+
+
+def _told(found: Sequence[Criterion | None], apart: str) -> str:
+    """Return how the figure changed, and that the limit did where both had one."""
+    first, last = found[0], found[-1]
+    told = words.COMPARE[apart]
+    if first is None or last is None or first.limit is None or last.limit is None:
+        return told
+    return told if first.limit == last.limit else f"{told}; {words.COMPARE_LIMIT}"
 
 
 def _path_rows(records: Sequence[StoredRecord], path: PathChange | None) -> tuple[Row, ...]:
@@ -152,7 +178,9 @@ def _path_rows(records: Sequence[StoredRecord], path: PathChange | None) -> tupl
 
 
 def _named(name: str, stored: StoredRecord) -> Criterion | None:
-    return next((c for c in stored.record.assessment.criteria if c.name == name), None)
+    """Return the criterion of a name: of several the needed one, else the first."""
+    found = [c for c in stored.record.assessment.criteria if c.name == name]
+    return next((c for c in found if c.needed), found[0] if found else None)
 
 
 def _cell(criterion: Criterion | None) -> str:

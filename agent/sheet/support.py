@@ -76,11 +76,16 @@ def listings(record: Record) -> tuple[Listing, ...]:
 
 def local_time(record: Record) -> str:
     """Return when the visit began, local time with its offset."""
+    return local_time_of(record.started, record.utc_offset_min)
+
+
+def local_time_of(started: str, utc_offset_min: int) -> str:
+    """Return a moment of a record as local time with its offset."""
     try:
-        zone = timezone(timedelta(minutes=max(-1439, min(1439, record.utc_offset_min))))
-        began = datetime.fromisoformat(record.started).astimezone(zone)
+        zone = timezone(timedelta(minutes=max(-1439, min(1439, utc_offset_min))))
+        began = datetime.fromisoformat(started).astimezone(zone)
     except (ValueError, OverflowError):
-        return bounded(record.started, SHORT)
+        return bounded(started, SHORT)
     offset = began.strftime("%z")
     return f"{began:%Y-%m-%d %H:%M:%S} (UTC{offset[:3]}:{offset[3:]})"
 

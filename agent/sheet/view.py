@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from agent.record import Record, StoredRecord
+from dataclasses import dataclass
+
+from agent.record import Record, StoredRecord, Verdict
+from agent.sheet import since_en
 from agent.sheet import words_en as words
 from agent.sheet.bars import promise_bars, rate_bars
 from agent.sheet.headline import build_headline, build_next_step
 from agent.sheet.model import Listing, Proof, Sheet
+from agent.sheet.since import since_listing
 from agent.sheet.strip import build_strip
 from agent.sheet.support import facts, listings, local_time, side_tables, tables
 from agent.sheet.wording import SHORT, bounded, more
@@ -15,11 +19,21 @@ HASH_SHOWN = 16
 GROUP = 4
 
 
-def build_sheet(stored: StoredRecord, *, judged_anew: bool = False) -> Sheet:
-    """Return the view model of one record.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Anew:
+    """That conclusions were drawn again: by which settings, and what the record itself concluded.
 
-    `judged_anew` says that the conclusions were drawn again with other settings than the visit's.
+    `same` says that the settings are those of the visit.
     """
+
+    settings: str
+    sha256: str
+    verdict: Verdict
+    same: bool = False
+
+
+def build_sheet(stored: StoredRecord, *, judged_anew: Anew | None = None) -> Sheet:
+    """Return the view model of one record, judged anew where that is told."""
     record = stored.record
     promises, left_out = promise_bars(record)
     return Sheet(
@@ -28,7 +42,7 @@ def build_sheet(stored: StoredRecord, *, judged_anew: bool = False) -> Sheet:
         company=bounded(record.private.company or "", 60),
         dated=local_time(record),
         started=record.started,
-        banners=_banners(stored, judged_anew=judged_anew),
+        banners=_banners(stored, judged_anew),
         headline=build_headline(record),
         strip_title=words.STRIP,
         strip=build_strip(record),
@@ -41,7 +55,7 @@ def build_sheet(stored: StoredRecord, *, judged_anew: bool = False) -> Sheet:
         tables=tables(record),
         side_tables=side_tables(record),
         facts=facts(record),
-        listings=listings(record),
+        listings=(*listings(record), *_since(record)),
         cautions=Listing(title=words.LABEL["cautions"], items=words.CAUTIONS),
         proof=_proof(stored),
     )
@@ -53,14 +67,31 @@ def practised(record: Record) -> bool:
     return record.practice is not None or played or any(c.injected for c in record.conditions)
 
 
-def _banners(stored: StoredRecord, *, judged_anew: bool) -> tuple[str, ...]:
+def _banners(stored: StoredRecord, anew: Anew | None) -> tuple[str, ...]:
     shown = (
         (practised(stored.record), words.BANNER_PRACTICE),
-        (judged_anew, words.BANNER_ANEW),
+        (anew is not None, _anew_text(stored.record.assessment.verdict, anew) if anew else ""),
         (stored.redacted, words.BANNER_REDACTED),
         (not stored.sha256, words.BANNER_UNSEALED),
     )
     return tuple(text for holds, text in shown if holds)
+
+
+def _anew_text(verdict: Verdict, anew: Anew) -> str:
+    stands = verdict is anew.verdict
+    told = since_en.VERDICT_STANDS if stands else since_en.VERDICT_DIFFERS
+    template = since_en.ANEW_SAME if anew.same else since_en.ANEW
+    said = template.format(
+        settings=bounded(anew.settings, SHORT),
+        sha256=bounded(anew.sha256, HASH_SHOWN),
+        verdict=told.format(verdict=words.VERDICT[anew.verdict]),
+    )
+    return f"{said} {since_en.NOT_STORED}"
+
+
+def _since(record: Record) -> tuple[Listing, ...]:
+    found = since_listing(record)
+    return () if found is None else (found,)
 
 
 def _proof(stored: StoredRecord) -> Proof:

@@ -289,7 +289,6 @@ CAUTIONS = (
 )
 
 BANNER_REDACTED = "Redacted: identity and addresses were removed; every judged number is unchanged."
-BANNER_ANEW = "Judged anew from the stored record with other settings than those of the visit."
 BANNER_PRACTICE = "Practice network: no real line was measured."
 BANNER_UNSEALED = "This record carries no valid seal."
 
@@ -537,9 +536,12 @@ COMPARE_TITLE = "Records side by side"
 COMPARE = {
     "higher": "higher, beyond both intervals",
     "lower": "lower, beyond both intervals",
-    "same": "no difference beyond the intervals",
+    "same": "within the intervals",
     "open": "cannot be told",
 }
+COMPARE_CHANGED = "changed"
+COMPARE_DITTO = "same"
+COMPARE_LIMIT = "another limit"
 COMPARE_PATH = {
     "same": "the same way",
     "changed": "another way from hop {distance}",
@@ -554,6 +556,9 @@ COMPARE_LABEL = {
     "when": "Started",
     "verdict": "Verdict",
     "segment": "Fault",
+    "findings": "Found",
+    "settings": "Settings",
+    "rule": "Decision rule",
     "tier": "Sold",
     "spot": "Spot",
     "plugged": "Plugged into",

@@ -5,8 +5,9 @@ import pytest
 from records import below, empty, extreme, healthy, lossy, no_lease
 
 from agent.errors import UsageError
+from agent.record import difference
 from agent.record.seal import seal
-from agent.sheet.compare import build_comparison, comparison_html, difference, print_comparison
+from agent.sheet.compare import build_comparison, comparison_html, print_comparison
 from agent.sheet.terminal import console_for
 
 RATE = healthy().assessment.criteria[0]
@@ -40,7 +41,38 @@ def test_before_and_after_stand_side_by_side():
     rows = {row.label: row for row in (*comparison.about, *comparison.criteria)}
     assert rows["Verdict"].cells == ("Below what was sold", "Meets what was sold")
     assert rows["Download"].difference == "higher, beyond both intervals"
-    assert rows["Loss to the server and back"].difference == "no difference beyond the intervals"
+    assert rows["Loss to the server and back"].difference == ""
+
+
+def rows_of(*records):
+    comparison = build_comparison([seal(record) for record in records])
+    return {row.label: row for row in (*comparison.about, *comparison.criteria)}
+
+
+def test_what_is_the_same_is_told_once_and_what_changed_is_named():
+    before = healthy()
+    moved = replace(before.visit, spot="attic", plugged_into="router")
+    rows = rows_of(before, replace(before, visit=moved, settings_sha256="f" * 64))
+    for changed in ("Spot", "Plugged into", "Settings"):
+        assert rows[changed].difference == "changed"
+    for same in ("Verdict", "Fault", "Found", "Sold", "Port", "Download", "Decision rule"):
+        assert rows[same].cells[1:] == ("same",), same
+        assert rows[same].difference == "", same
+
+
+def test_findings_stand_side_by_side_and_advice_is_none():
+    found = rows_of(healthy(), lossy())["Found"]
+    assert found.cells[0] == "\N{EN DASH}"
+    assert found.cells[1] != "same"
+    assert found.difference == "changed"
+
+
+def test_a_limit_that_changed_is_told():
+    record = healthy()
+    first, *rest = record.assessment.criteria
+    stricter = replace(first, limit=first.limit * 1.01)
+    other = replace(record, assessment=replace(record.assessment, criteria=(stricter, *rest)))
+    assert rows_of(record, other)["Download"].difference == "within the intervals; another limit"
 
 
 def test_four_records_of_different_make_are_shown_in_both_faces():

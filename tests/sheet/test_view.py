@@ -19,10 +19,10 @@ from agent.diagnosis.model import Diagnosis, Finding, Segment, WalkSegments
 from agent.measurements import Kind, Reason, Role
 from agent.record.model import PracticeTruth
 from agent.record.seal import redact, seal
-from agent.sheet import findings_en
+from agent.sheet import findings_en, since_en
 from agent.sheet import words_en as words
 from agent.sheet.model import Ground, Mark
-from agent.sheet.view import build_sheet
+from agent.sheet.view import Anew, build_sheet
 
 
 def without(record, *roles):
@@ -237,7 +237,13 @@ def test_banners():
     played = replace(record, practice=PracticeTruth(fault=None, severity=None, truth={}))
     assert words.BANNER_PRACTICE in sheet_of(played).banners
     assert build_sheet(redact(seal(record))).banners == (words.BANNER_REDACTED,)
-    assert build_sheet(seal(record), judged_anew=True).banners == (words.BANNER_ANEW,)
+    anew = Anew(settings="strict.toml", sha256="ab" * 32, verdict=record.assessment.verdict)
+    (said,) = build_sheet(seal(record), judged_anew=anew).banners
+    assert "strict.toml" in said
+    assert "abababab" in said
+    assert since_en.VERDICT_STANDS in said
+    (turned,) = build_sheet(seal(record), judged_anew=replace(anew, verdict=Verdict.BELOW)).banners
+    assert words.VERDICT[Verdict.BELOW] in turned
     assert sheet_of(record).banners == ()
 
 
