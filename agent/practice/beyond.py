@@ -17,7 +17,8 @@ HOPS_OF_A_DETOUR = 3
 class BusyEdge:
     """Other customers' traffic on the link between edge and core.
 
-    It leaves this customer `left_share` of the tier's rate each way. With `swing_s` it comes and
+    It leaves this customer `left_share` of the tier's rate each way; whoever fills the link gains a
+    little more, since of a full queue the crowd loses packets too. With `swing_s` it comes and
     goes: seconds from one rush to the next, on average; 0 is without end.
     """
 

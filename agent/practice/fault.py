@@ -12,6 +12,10 @@ DHCP = "dhcp"
 RESOLVER = "resolver"
 SERVER = "server"
 
+GIVES_WAY = "reno"
+"""Senders that go on until a packet is lost and then give way (RFC 5681 §3.1): they fill any queue,
+and take of a crowded link little more than what is left. Every namespace may choose them."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Effect:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from agent.practice.fault import DHCP, RESOLVER, SERVER, Effect, Fault, always, each
+from agent.practice.fault import DHCP, GIVES_WAY, RESOLVER, SERVER, Effect, Fault, always, each
 
 SECOND_LOWEST_BPS = 50_000_000
 """Of the catalogue's wired products; below the lowest there is none to be mixed up with."""
@@ -13,13 +13,9 @@ slowest among them, and a series of probes varies by some five times as much."""
 
 LOSS_NEAR = ("loss-past-modem", "loss-before-first-hop")
 
-FILLS_ANY_QUEUE = "reno"
-"""Senders that stop before a queue is full would hide how deep it is; this one goes on until a
-packet is lost (RFC 5681 §3.1), and every network namespace may choose it."""
-
 
 def _queue(buffer_ms: float) -> Effect:
-    return Effect(line={"buffer_ms": buffer_ms, "congestion": FILLS_ANY_QUEUE})
+    return Effect(line={"buffer_ms": buffer_ms, "congestion": GIVES_WAY})
 
 
 def _product(steps: int, prepare: str | None = None) -> Effect:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from agent.practice.beyond import BusyEdge
-from agent.practice.fault import Effect, Fault, each
+from agent.practice.fault import GIVES_WAY, Effect, Fault, each
 
 LEFT_SHARES = (0.8, 0.55, 0.3)
 LEFT_IN_A_RUSH = (0.6, 0.4, 0.2)
@@ -14,7 +14,8 @@ SWING_S = 5.0
 
 
 def _busy(left_share: float, swing_s: float = 0.0) -> Effect:
-    return Effect(beyond={"busy": BusyEdge(left_share=left_share, swing_s=swing_s)})
+    busy = BusyEdge(left_share=left_share, swing_s=swing_s)
+    return Effect(beyond={"busy": busy}, line={"congestion": GIVES_WAY})
 
 
 FAULTS: tuple[Fault, ...] = (
