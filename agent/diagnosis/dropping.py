@@ -137,7 +137,7 @@ LINE_DROPS = Rule(
     next_step="read-levels-and-log",
     test=line_drops,
     needs=(needs.TO_GATEWAY, needs.TO_SERVER),
-    hides=LOSSES | RATES | WAVERS,
+    hides=LOSSES | RATES | (WAVERS - {"line-drops"}),
 )
 LONG_FRAMES_LOST = Rule(
     code="long-frames-lost",

@@ -128,16 +128,6 @@ RULES: tuple[Rule, ...] = (
         hides=SERVICES | LOSSES | RATES | frozenset({"modem-silent", "nothing-past-gateway"}),
     ),
     Rule(
-        code="modem-silent",
-        segment=Segment.MODEM,
-        confidence=0.75,
-        next_step="read-levels-or-swap-modem",
-        test=outage.modem_silent,
-        needs=(needs.TO_GATEWAY, needs.TO_MODEM, needs.BEYOND),
-        ruled_out_by=frozenset({Exclusion.PASSES}),
-        hides=SERVICES | LOSSES | RATES,
-    ),
-    Rule(
         code="nothing-past-modem",
         segment=Segment.ACCESS,
         confidence=0.75,
@@ -146,6 +136,16 @@ RULES: tuple[Rule, ...] = (
         needs=(needs.TO_GATEWAY, needs.BEYOND),
         ruled_out_by=frozenset({Exclusion.PASSES}),
         hides=SERVICES | LOSSES | RATES | frozenset({"modem-silent", "nothing-past-gateway"}),
+    ),
+    Rule(
+        code="modem-silent",
+        segment=Segment.MODEM,
+        confidence=0.75,
+        next_step="read-levels-or-swap-modem",
+        test=outage.modem_silent,
+        needs=(needs.TO_GATEWAY, needs.TO_MODEM, needs.BEYOND),
+        ruled_out_by=frozenset({Exclusion.PASSES}),
+        hides=SERVICES | LOSSES | RATES,
     ),
     Rule(
         code="nothing-past-gateway",

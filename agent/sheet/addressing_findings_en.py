@@ -21,10 +21,7 @@ FINDING = {
     "two-leases": (
         "This port has two leases, {address} and {other}: two devices here give addresses."
     ),
-    "two-ways": (
-        "This laptop has two ways out of one port, over {gateway} and over {other}: only one is "
-        "this line's."
-    ),
+    "two-ways": "This laptop has two ways out of one port, over {gateway} and over {other}.",
     "no-default-way": (
         "{address} is held, but this laptop has no gateway in force: nothing leaves it."
     ),

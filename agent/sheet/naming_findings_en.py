@@ -28,9 +28,7 @@ FINDING = {
     "dns-private-answer": (
         "The resolver answers a public name with a private address: {address} for {name}."
     ),
-    "dns-disagree": (
-        "Two of the line's resolvers, {other} and {resolver}, answer {name} differently."
-    ),
+    "dns-disagree": "Two resolvers, {other} and {resolver}, differ on {name}.",
     "dns-signed-refused": (
         "The resolver ({resolver}) refuses a soundly signed name{extended_error}."
     ),

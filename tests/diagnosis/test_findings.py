@@ -14,6 +14,7 @@ from visits import (
     dns,
     down,
     failed,
+    filled,
     first_hop,
     gateway,
     judge,
@@ -431,3 +432,8 @@ def test_a_system_never_tried_is_not_sure_of_any_fault_outside_the_laptop(parts)
     assert max(one.confidence for one in sure) >= LIKELY
     outside = [one for one in untried.findings if one.segment is not Segment.LAPTOP]
     assert all(one.confidence < LIKELY for one in outside)
+
+
+def test_a_full_line_that_waits_is_advice():
+    deep = visit(*filled(Direction.UP, Role.FIRST_HOP, rise_ms=900.0))
+    assert first(judge(deep)) == ("delay-rises-under-load", "none", "set-queue-management")
