@@ -121,8 +121,11 @@ def _seen(record: Record, segment: Segment) -> Evidence | None:
 
 
 def _modem_routes(record: Record) -> bool:
-    """Tell whether the gateway was taken for the modem itself."""
-    return any(walk.hops[:1] == (Segment.MODEM,) for walk in record.diagnosis.walks)
+    """Tell whether the gateway is the modem itself: by a walk, or by its address."""
+    asked = {m.role: m.address for m, _ in picked(record, DelayStatistics, Kind.DELAY)}
+    address = asked.get(Role.MODEM)
+    same = address is not None and asked.get(Role.GATEWAY) == address
+    return same or any(walk.hops[:1] == (Segment.MODEM,) for walk in record.diagnosis.walks)
 
 
 def _port(record: Record) -> Evidence | None:

@@ -90,6 +90,21 @@ def test_at_the_modem_the_gateways_answers_stand_where_it_was_taken_to_be(taken_
     assert shown == [place]
 
 
+def test_a_modem_that_is_the_gateway_is_shown_once_though_no_walk_answered():
+    record = healthy()
+    (gateway,) = (
+        one
+        for one in record.measured
+        if one.measurement.role is Role.GATEWAY and one.statistics.load == "none"
+    )
+    seen = gateway.measurement
+    modem = replace(gateway, measurement=replace(seen, role=Role.MODEM, id="modem"))
+    measured = (*without(record, Role.FIRST_HOP, Role.MODEM), modem)
+    strip = sheet_of(replace(record, measured=measured)).strip
+    shown = [at for at, cell in enumerate(strip) if "0 of 200 lost" in plain(cell.evidence)]
+    assert shown == [2]
+
+
 def test_a_segment_that_answers_nothing_itself_is_clear_when_traffic_passes():
     assert sheet_of(healthy()).strip[2].evidence == words.STRIP_PASSES
 
