@@ -60,13 +60,14 @@ def run(asked: PracticeAsked) -> int:
     among = _among(asked, settings)
     seed = secrets.randbelow(SEEDS) if asked.seed is None else asked.seed
     drawn = draw(among, seed)
+    named = among if asked.faults else ()
     home = draw_home(seed) if drawn is None and asked.home is None else asked.home
     asked = replace(asked, seed=seed, home=home)
     folder = reports_folder(asked.out)
     practising.make_folder(folder)
     with TemporaryDirectory(prefix="doorstep-") as hidden:
         path, truth = _visited(asked, settings, drawn, Path(hidden))
-        _teach(asked, quiz_with(drawn, truth, among, seed), path, truth, folder)
+        _teach(asked, quiz_with(drawn, truth, seed, named), path, truth, folder)
     return 0
 
 
@@ -112,15 +113,15 @@ def _let_visit_write(hidden: Path) -> None:
 
 
 def quiz_with(
-    drawn: FaultChoice | None, truth: Truth, among: tuple[FaultChoice | None, ...], seed: int
+    drawn: FaultChoice | None, truth: Truth, seed: int, named: tuple[FaultChoice | None, ...]
 ) -> Quiz:
-    """Return the quiz of what was played; only a few named faults are offered as answers first."""
+    """Return the quiz of what was played; faults that were named are offered first."""
     return quiz_of(
         drawn,
         str(truth.values.get("segment", NONE)),
         seed=seed,
         home=str(truth.values.get("home", "")),
-        named=among if None not in among else (),
+        named=named,
     )
 
 

@@ -20,6 +20,7 @@ OFFERED = 6
 FROM_THE_SAME_PART = 3
 """How many faults are offered, the true one among them, and how many of them lie where it does."""
 
+_ALIASES = {"nothing": NONE, "nothingwrong": NONE, "beyondtheoperator": "beyond"}
 _NUMBER = re.compile(r"([0-9]{1,3})[.)]?")
 
 
@@ -158,7 +159,7 @@ def _named(text: str, answers: Sequence[str]) -> str | None:
     if numbered is not None:
         number = int(numbered[1])
         return answers[number - 1] if 1 <= number <= len(answers) else None
-    said = _bare(text)
+    said = _ALIASES.get(_bare(text), _bare(text))
     exact = [answer for answer in answers if _bare(answer) == said]
     begun = [answer for answer in answers if said and _bare(answer).startswith(said)]
     found = exact or begun

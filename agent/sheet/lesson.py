@@ -84,6 +84,8 @@ def _said(record: Record, taught: Taught, naming: list[Finding]) -> Iterable[str
     yield from map(finding_line, findings[:MOST_FINDINGS])
     if taught.fault is None and any(f.segment is not Segment.NONE for f in findings):
         yield said.FALSE_ALARM
+    elif taught.fault is not None and not taught.findings:
+        yield said.HARMLESS
     elif taught.fault is not None and not naming:
         yield said.UNNAMED
     elif naming and all(f.segment != taught.segment for f in naming):

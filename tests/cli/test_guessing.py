@@ -91,4 +91,10 @@ def test_the_first_question_names_no_fault(monkeypatch, capsys):
 
 def test_the_quiz_takes_segment_and_home_from_what_was_really_played():
     truth = Truth(fault=None, severity=None, values={"segment": "access", "home": "dual-stack"})
-    assert quiz_with(None, truth, (None,), 1).segment == "access"
+    assert quiz_with(None, truth, 1, ()).segment == "access"
+
+
+def test_named_faults_are_offered_also_where_nothing_wrong_was_named():
+    truth = Truth(fault=None, severity=None, values={"segment": "none", "home": "ipv4-only"})
+    named = (None, FaultChoice(name="slow-site"), FaultChoice(name="clock-wrong"))
+    assert {"slow-site", "clock-wrong"} <= set(quiz_with(None, truth, 1, named).answers)

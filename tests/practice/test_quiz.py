@@ -139,6 +139,8 @@ def test_what_needs_another_home_is_not_offered_while_there_is_anything_else():
         ("Access line", "access"),
         ("ACCESS", "access"),
         ("mod", "modem"),
+        ("nothing", "none"),
+        ("beyond the operator", "beyond"),
         ("0", None),
         ("8", None),
         ("-1", None),

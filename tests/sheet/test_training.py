@@ -175,9 +175,10 @@ def test_what_doorstep_said_stands_with_its_confidence_and_place():
         (below, {"findings": ("loss-past-modem",)}, "It did not name what was played."),
         (below, {"segment": "operator"}, "but places it elsewhere than it was."),
         (below, {"fault": None, "findings": ()}, "a false alarm."),
+        (below, {"fault": "limited-hop", "findings": ()}, "it harms nothing on this line."),
     ],
 )
-def test_where_doorstep_was_wrong_it_says_so(record, more, said):
+def test_where_doorstep_did_not_say_what_was_played_the_lesson_tells_why(record, more, said):
     assert any(said in item for item in told(record(), **more)["What Doorstep said"])
     assert all(said not in item for item in told(record())["What Doorstep said"])
 
