@@ -68,6 +68,6 @@ STEP = {
     ),
     "name-one-portal": (
         "Let DHCP and router name the same login page, then run again.",
-        "",
+        "Change nothing of the customer's without a yes.",
     ),
 }

@@ -49,7 +49,9 @@ FINDING = {
         "Clean to the gateway, packets are lost beyond it; without a series to the first hop, "
         "line or operator."
     ),
-    "loss-unplaced": "Packets are lost on the way to the server; nothing nearer tells where.",
+    "loss-unplaced": (
+        "Packets are lost on the way to the server; nothing nearer was measured that tells where."
+    ),
     "loss-in-operator": (
         "Clean up to the line's far end; packets are lost beyond it, in the operator's network."
     ),
@@ -77,7 +79,10 @@ FINDING = {
     "window-limits": "A TCP window was too small for this round trip; the line may carry more.",
     "server-limits": "The test server gave no more: too small for this line, or busy.",
     "other-traffic-limits": "Other programs on this laptop used the line while it was measured.",
-    "server-silent": "The line passes traffic, but the operator's test server does not answer.",
+    "server-silent": (
+        "The line passes traffic, but the operator's test server gives no answer or no transfer: "
+        "the fault is there."
+    ),
     "delay-rises-under-load": (
         "A full line raises its delay by over {limit_ms}: a long queue in router or modem; calls "
         "may suffer."
@@ -198,10 +203,7 @@ STEP = {
     "reset-windows": ("Set the laptop's TCP windows back to automatic, then run again.", ""),
     "use-larger-server": ("Run again with a test server that can fill this line.", ""),
     "set-queue-management": (
-        (
-            "Where the router is ours, set its queue management; else tell the customer. The rate "
-            "is not below what was sold."
-        ),
+        "Where the router is ours, set its queue management; else tell the customer.",
         "Change nothing of the customer's without a yes.",
     ),
     "set-router-mtu": (

@@ -12,7 +12,8 @@ FINDING = {
         "The laptop's clock is off by {apart_s}, a time server says: secure pages may fail."
     ),
     "usb-bus-below-tier": (
-        "The network adapter hangs on a USB bus of {measured_bps} and cannot carry the tier."
+        "The laptop's network adapter hangs on a USB bus of {measured_bps} and cannot carry the "
+        "tier."
     ),
     "laptop-check-below-tier": (
         "In its own check this laptop carried {measured_bps}: not enough to judge this tier."

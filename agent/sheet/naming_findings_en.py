@@ -39,7 +39,7 @@ FINDING = {
         "The resolver ({resolver}) does not answer over TCP: names with long answers fail."
     ),
     "encrypted-resolver-silent": (
-        "The encrypted resolver ({resolver}) cannot be used: {trouble}{certificate_has}."
+        "The operator's encrypted resolver ({resolver}) cannot be used: {trouble}{certificate_has}."
     ),
     "dns-not-validating": (
         "The resolver ({resolver}) does not check signatures (DNSSEC): forged names may pass."
@@ -69,7 +69,7 @@ STEP = {
         "Ask first: the customer may have set it so.",
     ),
     "report-encrypted-resolver": (
-        "Report the encrypted resolver to the operator's network desk.",
+        "Report the encrypted resolver to the operator's network desk. Leave the wiring alone.",
         "Devices set to use only it look up no name at all meanwhile.",
     ),
     "ask-for-validation": (

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 FINDING = {
     "pool-exhausted": (
-        "What gives the addresses here answers, but has none left to give: its pool is used up."
+        "The device that gives addresses here answers, but has none left to give: its pool is "
+        "used up."
     ),
     "lease-refused": (
         "{server} refuses the address that this laptop asks for, often one kept from another "
@@ -36,24 +37,24 @@ FINDING = {
         "{address} is offered here, but the device {hardware_address} uses it already."
     ),
     "offer-without-router": (
-        "What gives the addresses here names no gateway: devices here reach nothing else."
+        "The device that gives addresses here names no gateway: devices here reach nothing else."
     ),
     "offer-without-dns": (
-        "What gives the addresses here names no resolver: devices here cannot look names up."
+        "The device that gives addresses here names no resolver: devices cannot look names up."
     ),
     "mask-misfits-router": (
-        "What gives the addresses here names a gateway outside its own network: devices may not "
-        "reach it."
+        "The device that gives addresses here names a gateway outside its own network: it may not "
+        "be reached."
     ),
     "lease-time-zero": (
-        "What gives the addresses here gives them for no time at all: devices lose them at once."
+        "The device that gives addresses here gives them for no time at all: they are lost at once."
     ),
     "timers-out-of-order": (
         "Renewal times given here are out of order (T1 {t1_s}, T2 {t2_s}, lease {lease_s}): "
         "devices may lose their address."
     ),
     "lease-server-silent": (
-        "This laptop's address was given here, and what gave it answers no more: it will be lost "
+        "The device that gave this laptop its address answers no more: the address will be lost "
         "later."
     ),
     "address-of-another-pool": (
@@ -72,8 +73,8 @@ STEP = {
     ),
     "clear-refused-lease": (
         (
-            "Pull the laptop's cable and put it back; if it is refused again, restart what gives "
-            "the addresses."
+            "Pull the laptop's cable and put it back; if it is refused again, restart the device "
+            "that gives the addresses."
         ),
         "Ask first: phone and alarm may drop meanwhile.",
     ),
@@ -101,19 +102,25 @@ STEP = {
         "Change nothing of the customer's without a yes.",
     ),
     "set-router-option": (
-        "Let what gives the addresses give its gateway too, then run again.",
+        "Let the device that gives the addresses give its gateway too, then run again.",
         "Change nothing of the customer's without a yes.",
     ),
     "set-dns-option": (
-        "Let what gives the addresses give a resolver too, then run again.",
+        "Let the device that gives the addresses give a resolver too, then run again.",
         "Change nothing of the customer's without a yes.",
     ),
     "set-mask-option": (
-        "Correct the network mask or the gateway in what gives the addresses, then run again.",
+        (
+            "Correct the network mask or the gateway in the device that gives the addresses, then "
+            "run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "set-lease-times": (
-        "Put the lease times of the server back to its defaults, then run again.",
+        (
+            "Put the lease times of the device that gives the addresses back to its defaults, "
+            "then run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "check-drop": (

@@ -14,8 +14,8 @@ FINDING = {
     "walled-garden": "Pages lead to {portal}: the line waits for its activation.",
     "login-page": "Pages lead to {portal}, which wants a sign-in or a payment first.",
     "certificate-problem": (
-        "The certificate of {target} {certificate}: its site's fault, or somebody's who opens "
-        "secure pages."
+        "The certificate of {target} {certificate}: that site, or somebody on the way to it, has "
+        "to mend that."
     ),
     "content-changed": (
         "{target} does not come as its site sends it: somebody on the way changes it, or the page "
@@ -32,7 +32,10 @@ FINDING = {
     "site-unreached": (
         "One outside page does not answer ({target}), others do: its site, not this line."
     ),
-    "web-slow": "A page takes {total_ms} to come ({target}); {limit_ms} is accepted.",
+    "web-slow": (
+        "A page takes {total_ms} to come ({target}), {limit_ms} is accepted: the site or the way "
+        "to it, past the line."
+    ),
     "laptop-proxy": "This laptop's programs use a proxy ({proxy}); this test went without it.",
 }
 STEP = {
