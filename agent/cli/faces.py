@@ -63,7 +63,7 @@ def shown(
     """
     anew = None
     if settings_path is not None:
-        from agent.session.rejudge import judged_anew
+        from agent.session.rejudge import judged_anew, same_tier
         from agent.settings.loader import load
         from agent.sheet.view import Anew
 
@@ -75,6 +75,7 @@ def shown(
             sha256=loaded.sha256,
             verdict=own.assessment.verdict,
             same=loaded.sha256 == own.settings_sha256,
+            same_tier=same_tier(own.tier, one.record.tier),
         )
     return (redact(one) if hide else one), anew
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from agent.assessment.circumstances import Circumstances
 from agent.chain import conclude
 from agent.errors import UsageError
-from agent.record.model import Measured, Record
+from agent.record.model import Measured, Record, TierFacts
 from agent.session.circumstances import cards_of
 from agent.session.tier import tier_facts
 from agent.settings.choose import pick_plan
@@ -19,6 +19,7 @@ from agent.settings.model import (
     Plan,
     PluggedInto,
     Purpose,
+    Rates,
     Settings,
     Tier,
 )
@@ -70,7 +71,28 @@ def _tier(settings: Settings, record: Record) -> Tier | None:
         layer=Layer(sold.layer),
         access=Access(record.visit.access),
         provisioned=sold.provisioned,
+        minimum=_rates(sold.minimum_down_bps, sold.minimum_up_bps),
+        normal=_rates(sold.normal_down_bps, sold.normal_up_bps),
+        maximum=_rates(sold.maximum_down_bps, sold.maximum_up_bps),
+        advertised=_rates(sold.advertised_down_bps, sold.advertised_up_bps),
     )
+
+
+def _rates(down_bps: int | None, up_bps: int | None) -> Rates | None:
+    if down_bps is None or up_bps is None:
+        return None
+    return Rates(down_bps=down_bps, up_bps=up_bps)
+
+
+def same_tier(one: TierFacts | None, other: TierFacts | None) -> bool:
+    """Tell whether two visits are held to the same rates: sold, layer and accepted shares."""
+    return _held_to(one) == _held_to(other)
+
+
+def _held_to(tier: TierFacts | None) -> tuple[object, ...] | None:
+    if tier is None:
+        return None
+    return (tier.down_bps, tier.up_bps, tier.layer, tier.accept_down, tier.accept_up)
 
 
 def _plan(settings: Settings, name: str) -> Plan:

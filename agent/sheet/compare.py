@@ -118,7 +118,7 @@ def _about(records: Sequence[StoredRecord]) -> tuple[Row, ...]:
         "plugged": [word(words.PLUGGED, s.record.visit.plugged_into) for s in records],
         "port": [port_text(s.record) for s in records],
         "tier": [tier_text(s.record) for s in records],
-        "settings": [bounded(s.record.settings_sha256, HASH_SHOWN) for s in records],
+        "settings": [bounded(s.record.settings_sha256, 64)[:HASH_SHOWN] for s in records],
         "rule": [word(words.RULE, s.record.assessment.rule) for s in records],
     }
     return tuple(_about_row(name, cells) for name, cells in shown.items())

@@ -24,4 +24,5 @@ ANEW_SAME = (
 )
 VERDICT_STANDS = "The record's own verdict is the same."
 VERDICT_DIFFERS = "The record's own verdict is another: {verdict}."
+TIER_DIFFERS = "They hold the tier to other rates than the visit did."
 NOT_STORED = "The hash below is of the record, not of this judgement."

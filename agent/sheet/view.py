@@ -23,13 +23,14 @@ GROUP = 4
 class Anew:
     """That conclusions were drawn again: by which settings, and what the record itself concluded.
 
-    `same` says that the settings are those of the visit.
+    `same` says that the settings are those of the visit, `same_tier` that the rates are.
     """
 
     settings: str
     sha256: str
     verdict: Verdict
     same: bool = False
+    same_tier: bool = True
 
 
 def build_sheet(stored: StoredRecord, *, judged_anew: Anew | None = None) -> Sheet:
@@ -83,10 +84,11 @@ def _anew_text(verdict: Verdict, anew: Anew) -> str:
     template = since_en.ANEW_SAME if anew.same else since_en.ANEW
     said = template.format(
         settings=bounded(anew.settings, SHORT),
-        sha256=bounded(anew.sha256, HASH_SHOWN),
+        sha256=bounded(anew.sha256, 64)[:HASH_SHOWN],
         verdict=told.format(verdict=words.VERDICT[anew.verdict]),
     )
-    return f"{said} {since_en.NOT_STORED}"
+    parts = (said, "" if anew.same_tier else since_en.TIER_DIFFERS, since_en.NOT_STORED)
+    return " ".join(part for part in parts if part)
 
 
 def _since(record: Record) -> tuple[Listing, ...]:

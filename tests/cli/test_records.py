@@ -85,6 +85,26 @@ def test_new_settings_judge_anew_and_the_page_says_so(stored, tmp_path):
     assert anew.exit_code == 0, anew.stderr
     assert plain.stdout != anew.stdout
     assert "judged anew" in anew.stdout.lower()
+    assert "strict.toml" in anew.stdout
+    assert "other rates" in anew.stdout
+
+
+@pytest.mark.parametrize(
+    ("limit", "code", "said"), [(0.001, 3, "verdict is another"), (1000, 0, "verdict is the same")]
+)
+def test_the_exit_code_is_that_of_the_new_verdict(stored, tmp_path, limit, code, said):
+    strict = tmp_path / "promise.toml"
+    strict.write_text(
+        f"[limits.fibre]\nserver_delay_median = {{ value = {limit}, unit = 'ms', needed = true, "
+        "source = 'a contract', reason = 'promised' }\n"
+    )
+    done = run("sheet", stored, "--settings", strict)
+    assert done.exit_code == code, done.stdout
+    assert said in " ".join(done.stdout.split())
+    out = tmp_path / "page.html"
+    again = run("sheet", stored, "--settings", strict, "--format", "html", "--out", out)
+    assert again.exit_code == code
+    assert out.is_file()
 
 
 def test_two_records_stand_side_by_side(stored, tmp_path):
