@@ -41,10 +41,10 @@ ADDRESSES = {
         "Our test laptop is connected twice. We switch one off, so that the test is clean."
     ),
     "pool-exhausted": (
-        "The box that connects your devices has no place left for more. We make room with you."
+        "What lets devices onto the internet here has no place left for more. We see to room."
     ),
     "lease-refused": (
-        "The box that connects your devices turns our laptop away. We clear that up and test again."
+        "What lets devices onto the internet turns our laptop away. We clear that up and test again."
     ),
     "lease-not-taken": (
         "Our test laptop did not take the address it was offered. We let it ask again."
