@@ -44,7 +44,7 @@ ADDRESSES = {
         "What lets devices onto the internet here has no place left for more. We see to room."
     ),
     "lease-refused": (
-        "What lets devices onto the internet turns our laptop away. We clear that up and test again."
+        "What lets devices onto the internet turns our laptop away. We clear it up and test again."
     ),
     "lease-not-taken": (
         "Our test laptop did not take the address it was offered. We let it ask again."
