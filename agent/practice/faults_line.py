@@ -83,7 +83,7 @@ FAULTS: tuple[Fault, ...] = (
         effects=each(
             Effect(line={"dark_s": 0.5, "dark_every_s": 3.0}),
             Effect(line={"dark_s": 1.5, "dark_every_s": 4.0}),
-            Effect(line={"dark_s": 4.0, "dark_every_s": 6.0}),
+            Effect(line={"dark_s": 4.0, "dark_every_s": 4.0}),
         ),
         findings=("line-drops",),
     ),

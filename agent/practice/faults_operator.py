@@ -59,7 +59,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="operator",
         sentence="The measuring server's own port is slower than the tier.",
         effects=each(*(Effect(beyond={"server_share": share}) for share in (0.7, 0.5, 0.3))),
-        findings=("server-limits",),
+        findings=("server-limits", "held-past-line"),
     ),
     Fault(
         name="silent-echo",
