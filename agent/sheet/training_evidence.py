@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import fields, is_dataclass, replace
+from itertools import islice
 
 from agent.record import (
     DelayStatistics,
@@ -14,6 +15,7 @@ from agent.record import (
     Measured,
     Measurement,
     PathStatistics,
+    ReachStatistics,
     Record,
     Role,
     Sense,
@@ -22,12 +24,13 @@ from agent.record import (
 from agent.sheet import training_en as said
 from agent.sheet import words_en as words
 from agent.sheet.numbers import judged, quantity
+from agent.sheet.path_rows import hop_pairs, path_size
 from agent.sheet.rates import limiter_of, limiter_text
 from agent.sheet.single import figures_of
-from agent.sheet.wording import SHORT, bounded, reason_sentence, value_text, word
+from agent.sheet.wording import SHORT, bare_name, bounded, reason_sentence, value_text, word
 
-MOST_ROWS, MOST_FIGURES = 8, 9
-LONGEST = 400
+MOST_ROWS, MOST_FIGURES, MOST_HOPS = 8, 9, 6
+LONGEST = 300
 BLOCK = {
     Kind.LINK: "address",
     Kind.LEASE: "address",
@@ -86,7 +89,9 @@ def _figures(record: Record, one: Measured) -> Iterator[str]:
         case ThroughputStatistics():
             yield from _rate(record, measurement, s)
         case PathStatistics():
-            yield _path(measurement, s)
+            yield from _path(measurement, s)
+        case ReachStatistics():
+            yield from _ports(s)
         case None:
             pass
         case _:
@@ -134,24 +139,40 @@ def _rate(record: Record, measurement: Measurement, s: ThroughputStatistics) -> 
         yield said.HELD_BY.format(limiter=limiter_text(limiter))
 
 
-def _path(measurement: Measurement, s: PathStatistics) -> str:
+def _path(measurement: Measurement, s: PathStatistics) -> Iterator[str]:
     why = word(words.PATH_STOP, s.stop_code)
     ended = words.PATH_STOPPED.format(at=s.stopped_at, why=why)
-    return words.PATH_LINE.format(
+    yield words.PATH_LINE.format(
         hops=len(s.hops),
         target=word(words.ROLE, measurement.role),
         reached=words.PATH_REACHED if s.reached else ended,
     )
+    for pair in (*path_size(s.mtu), *islice(hop_pairs(replace(s, mtu=None)), MOST_HOPS)):
+        yield f"{pair.label} {pair.value}"
+
+
+def _ports(s: ReachStatistics) -> Iterator[str]:
+    yield said.PORTS.format(good=s.as_wanted, tried=s.tried)
+    for port in s.ports:
+        if port.as_wanted is False:
+            yield said.PORT.format(
+                name=bounded(port.name, SHORT),
+                transport=port.transport.value.upper(),
+                port=port.port,
+                outcome=said.OUTCOME.get(port.outcome) or bounded(port.outcome, SHORT),
+            )
+            if port.answers_to is not None and port.others_to is not None:
+                yield said.PORT_ANSWERS.format(last=port.answers_to, beside=port.others_to)
 
 
 def _marks(statistics: object) -> Iterator[str]:
     """Yield what statistics tell by words and by yes or no, numbers left to their own templates."""
     for name, value in _members(statistics):
         if isinstance(value, bool | str):
-            yield said.MARK.format(name=name.replace("_", " "), value=value_text(name, value))
+            yield said.MARK.format(name=bare_name(name), value=value_text(name, value))
         elif isinstance(value, tuple) and value:
             told = bounded(", ".join(map(_entry, value)), LONGEST // 4)
-            yield said.MARK.format(name=name.replace("_", " "), value=told)
+            yield said.MARK.format(name=bare_name(name), value=told)
 
 
 def _members(statistics: object) -> Iterator[tuple[str, object]]:
@@ -166,6 +187,7 @@ def _entry(value: object) -> str:
 def _plain(statistics: object) -> Iterator[str]:
     pairs = list(figures_of(statistics))
     for pair in pairs[:MOST_FIGURES]:
-        yield said.MARK.format(name=pair.label, value=pair.value)
+        name = bare_name(pair.label.replace(" ", "_"))
+        yield said.MARK.format(name=name, value=pair.value)
     if len(pairs) > MOST_FIGURES:
         yield said.MORE.format(count=len(pairs) - MOST_FIGURES)

@@ -8,6 +8,8 @@ import pytest
 from records import below, healthy, held_back
 
 from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.measurements import Kind, LinkStatistics, MtuStatistics, ReachStatistics
+from agent.measurements.reach import PortStatistics, Transport
 from agent.record.model import PracticeTruth, StoredRecord
 from agent.record.seal import seal
 from agent.sheet import areas_en
@@ -227,6 +229,47 @@ def test_every_kind_of_measurement_can_be_evidence(record):
         (sentence,) = evidence_of(record(), finding)
         assert sentence.endswith(".")
         assert any(c.isdigit() for c in sentence)
+
+
+def evidence_with(statistics, kind):
+    """Return the evidence of a finding that rests on one measurement with these statistics."""
+    record = healthy()
+    place = next(i for i, m in enumerate(record.measured) if m.measurement.kind is kind)
+    one = replace(record.measured[place], statistics=statistics)
+    measured = (*record.measured[:place], one, *record.measured[place + 1 :])
+    finding = Finding(
+        code="x",
+        segment=Segment.HOME,
+        confidence=0.5,
+        next_step="y",
+        evidence=(one.measurement.id,),
+    )
+    (sentence,) = evidence_of(replace(record, measured=measured), finding)
+    return sentence
+
+
+def test_the_evidence_of_a_path_says_what_size_passes_and_who_answered():
+    walked = next(m.statistics for m in healthy().measured if m.measurement.kind is Kind.PATH)
+    size = MtuStatistics(path_mtu_bytes=1400, up_limit="silent", vanish_after="192.0.2.1")
+    told = evidence_with(replace(walked, mtu=size), Kind.PATH)
+    assert "MTU 1400 bytes; larger ones vanish after 192.0.2.1" in told
+    assert "hop 1 " in told
+
+
+def test_the_evidence_of_ports_names_those_that_are_not_as_they_should_be():
+    ports = (
+        PortStatistics(name="mail", transport=Transport.TCP, port=587, outcome="filtered"),
+        PortStatistics(name="web", transport=Transport.TCP, port=443, outcome="open"),
+    )
+    told = evidence_with(ReachStatistics(ports=ports, tried=2, as_wanted=1), Kind.PATH)
+    assert "1 of 2 listed ports as expected; mail (TCP 587): silent." in told
+    assert "web" not in told
+
+
+def test_units_stand_at_the_figure_not_in_its_name():
+    told = evidence_with(LinkStatistics(up=True, medium="wired", speed_bps=100_000_000), Kind.LINK)
+    assert "speed: 100" in told
+    assert "bps" not in told
 
 
 def test_a_finding_without_measurements_says_that_it_rests_on_none():
