@@ -46,9 +46,11 @@ def line_drops(facts: Facts) -> Match | None:
         "spells": len(dark),
         "longest_s": max(spell.length_s for spell in dark),
     }
-    place = Segment.ACCESS if _with_first_hop(facts, dark) else Segment.OPERATOR
     ids = tuple(i.id for role in (Role.GATEWAY, Role.SERVER) for i in _series(facts, role))
-    return Match(evidence=ids, values=values, segment=place)
+    if _with_first_hop(facts, dark):
+        return Match(evidence=ids, values=values)
+    operator = Segment.OPERATOR
+    return Match(evidence=ids, values=values, segment=operator, next_step="refer-to-operator")
 
 
 def long_frames_lost(facts: Facts) -> Match | None:

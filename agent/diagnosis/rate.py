@@ -53,7 +53,7 @@ def slow_not_attributable(facts: Facts) -> Match | None:
         if fact is not None:
             place, step = _PLACES.get(fact, (Segment.UNDETERMINED, "repeat-fit"))
             way = criterion.name.removeprefix("throughput-")
-            values: dict[str, Scalar] = {"fact": fact, "direction": way}
+            values: dict[str, Scalar] = {"fact": fact, "direction": way, **_reading(criterion)}
             ids = criterion.measurements
             return Match(evidence=ids, values=values, segment=place, next_step=step)
     return None
@@ -155,6 +155,15 @@ def blamed(facts: Facts) -> str | None:
     """Return the fitness fact that `slow_not_attributable` names, if any."""
     named = (_blamed(criterion) for criterion in facts.criteria(*RATES_JUDGED))
     return next((name for name in named if name is not None), None)
+
+
+def _reading(criterion: Criterion) -> dict[str, Scalar]:
+    """Return what was read of the fact for which a missed rate was not counted, with its unit."""
+    reason = criterion.reason
+    if reason is None or reason.code != "unfit":
+        stated = reason is not None and reason.code == "others-on"
+        return {"measured": "yes" if stated else "unknown"}
+    return {name: reason.values.get(name) for name in ("measured", "unit")}
 
 
 def _blamed(criterion: Criterion) -> str | None:

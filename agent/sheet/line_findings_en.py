@@ -34,8 +34,8 @@ FINDING = {
         "The link of the laptop's cable came and went while it was measured: cord, socket or port."
     ),
     "line-drops": (
-        "The line went silent for moments, up to {longest_s}, while the router in the home kept "
-        "answering."
+        "Nothing came back from past the modem for moments, up to {longest_s}, while the router "
+        "in the home kept answering."
     ),
     "cable-loses-when-busy": (
         "{lost} of {sent} packets are lost between laptop and router while the cable is busy, "

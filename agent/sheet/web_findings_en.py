@@ -73,7 +73,7 @@ _CERTIFICATE = {
     "not-yet-valid": "is not valid yet",
     "wrong-name": "is made out to another name",
     "self-signed": "is vouched for by itself alone",
-    "unknown-issuer": "is vouched for by nobody this laptop trusts",
+    "unknown-issuer": "is vouched for by nobody trusted here",
 }
 _NO_CERTIFICATE = "is not accepted"
 _NO_HOST = "another page"

@@ -121,7 +121,8 @@ def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
         return findings_en.FINDING_FALLBACK.format(code=bounded(code, SHORT))
     known = {n: areas_en.SAID[n](v) if n in areas_en.SAID else v for n, v in values.items()}
     if isinstance(known.get("fact"), str):
-        known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), "")
+        unit = str(known.get("unit") or "")
+        known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), unit)
         return _long(template, known)
     lost = code.startswith("loss-")
     way = findings_en.LOSS_WAY.get(str(known.get("direction"))) if lost else None

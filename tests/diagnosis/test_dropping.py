@@ -45,6 +45,13 @@ def test_the_nearest_far_end_that_falls_silent_places_the_gap(gateway, first_hop
         assert found == expected
 
 
+def test_a_gap_past_the_line_is_the_operators_to_mend():
+    near = [series(role) for role in (Role.GATEWAY, Role.FIRST_HOP)]
+    gap = series(Role.SERVER, ((50, 90),))
+    found = judge(visit(*near, gap), plugged_into=PluggedInto.ROUTER).diagnosis
+    assert [f.next_step for f in found.findings] == ["refer-to-operator"]
+
+
 def test_a_gap_that_the_gateway_shares_is_not_the_lines():
     gap = ((50, 90),)
     every = [series(role, gap) for role in (Role.GATEWAY, Role.FIRST_HOP, Role.SERVER)]

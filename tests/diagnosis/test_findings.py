@@ -34,6 +34,8 @@ from agent.diagnosis.model import Segment
 from agent.diagnosis.table import RULES
 from agent.measurements import Direction, Kind, LeaseProbe, Medium, Role
 from agent.settings.model import Handover, PluggedInto
+from agent.sheet.numbers import DASH
+from agent.sheet.wording import finding_sentence
 
 LIKELY = 0.75
 NO_FILL = tuple(
@@ -302,7 +304,9 @@ def test_a_gigabit_port_on_a_faster_tier_is_no_fault():
 def test_slow_at_an_unfit_moment(condition, stated, fact, segment, step):
     found = judge(visit(down(50e6)), conditions=(calm(**condition),), nothing_else_on=stated)
     assert first(found) == ("slow-not-attributable", segment, step)
-    assert found.diagnosis.findings[0].values == {"fact": fact, "direction": "down"}
+    said = found.diagnosis.findings[0]
+    assert (said.values["fact"], said.values["direction"]) == (fact, "down")
+    assert DASH not in finding_sentence(said.code, said.values)
 
 
 def test_a_slow_laptop_on_the_air_is_told_as_that_alone():
