@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from agent.assessment.circumstances import Circumstances
 from agent.assessment.evidence import Evidence, Item, why_missing
+from agent.assessment.model import Criterion, Verdict
 from agent.measurements import Conditions, Kind, Medium, Reason, Role
 from agent.settings.choose import limits_for
 from agent.settings.model import Access, LimitSet, Plan, PluggedInto, Settings, Tier
@@ -61,3 +62,9 @@ class Case:
         whole = (i for i in self.evidence.select(kind) if i.statistics is None)
         found = item or next(whole, None)
         return why_missing(found, kind, planned=kind in self.plan.steps)
+
+    def proven(self, found: Criterion, item: Item, kind: Kind) -> Criterion:
+        """Return a criterion, not proven where it is met by a measurement that was cut short."""
+        if found.outcome is not Verdict.MEETS or not item.partial:
+            return found
+        return replace(found, outcome=Verdict.NOT_PROVEN, reason=self.missing(item, kind))

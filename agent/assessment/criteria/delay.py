@@ -57,7 +57,7 @@ def _criterion(case: Case, promise: Promise, role: Role) -> Criterion:
         return _silent(case, promise, item, found)
     reading = _reading(promise.name, found)
     if reading is not None:
-        return judged(promise, reading, (item.id,), case.rule)
+        return case.proven(judged(promise, reading, (item.id,), case.rule), item, Kind.DELAY)
     return _without_number(promise, item, found)
 
 

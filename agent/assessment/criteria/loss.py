@@ -30,13 +30,15 @@ def server_loss(case: Case) -> tuple[Criterion, ...]:
     if not found.received:
         return (unjudged(both, _silence(case, found), (item.id,)),)
     if found.forward_loss_ratio is None:
-        return (_ratio(both, item, _round_trip(found), found.sent, case.rule),)
+        whole = _ratio(both, item, _round_trip(found), found.sent, case.rule)
+        return (case.proven(whole, item, Kind.DELAY),)
     up = Promise.of("server-loss-up", Sense.AT_MOST, limit)
     down = Promise.of("server-loss-down", Sense.AT_MOST, limit)
-    return (
+    ways = (
         _ratio(up, item, _forward(found), found.sent, case.rule),
         _ratio(down, item, _backward(found), found.backward_sent or 0, case.rule),
     )
+    return tuple(case.proven(way, item, Kind.DELAY) for way in ways)
 
 
 def gateway_loss(case: Case, server: tuple[Criterion, ...]) -> tuple[Criterion, ...]:
@@ -58,7 +60,8 @@ def gateway_loss(case: Case, server: tuple[Criterion, ...]) -> tuple[Criterion, 
     if item.delay.loss_ratio is None:
         limited: dict[str, Scalar] = {"role": Role.GATEWAY.value, "sent": item.delay.sent}
         return (unjudged(promise, Reason(code="answers-limited", values=limited), (item.id,)),)
-    found = _near(promise, limit, item, item.delay, case)
+    near = _near(promise, limit, item, item.delay, case)
+    found = case.proven(near, item, Kind.DELAY)
     return (_corroborated(found, server, item.delay),)
 
 

@@ -103,10 +103,7 @@ def _unanswered(
     if not found.answered and not case.evidence.beyond_by_address():
         return unjudged(promise, Reason(code="nothing-beyond"), (item.id,))
     judgement = judged(promise, _missed(missed, found.sent, limit), (item.id,), case.rule)
-    if judgement.outcome is Verdict.MEETS and item.partial:
-        reason = case.missing(item, Kind.DNS)
-        return replace(judgement, outcome=Verdict.NOT_PROVEN, reason=reason)
-    return judgement
+    return case.proven(judgement, item, Kind.DNS)
 
 
 def _missed(missed: int, sent: int, limit: Limit) -> Reading:
