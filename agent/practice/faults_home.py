@@ -44,18 +44,17 @@ def _radio(rate_bps: int, jitter_ms: float, loss: float, run: float) -> Effect:
     return Effect(prepare="way_to_router", tells={"medium": "wireless"}, plays=plays)
 
 
-def _busy(strike: str) -> dict[Severity, Effect]:
+def _busy(strike: str, *wants: tuple[float, int]) -> dict[Severity, Effect]:
     """Return a device that wants a share of the line over so many flows."""
-    return each(
-        *(
-            Effect(
-                prepare="another_device",
-                strike=strike,
-                plays={"household_share": share, "household_flows": flows},
-            )
-            for share, flows in ((0.3, 4), (0.6, 8), (0.9, 16))
+    light, medium, severe = (
+        Effect(
+            prepare="another_device",
+            strike=strike,
+            plays={"household_share": share, "household_flows": flows},
         )
+        for share, flows in wants or ((0.3, 4), (0.6, 8), (0.9, 16))
     )
+    return each(light, medium, severe)
 
 
 def _limiting(share: float) -> Effect:
@@ -84,7 +83,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="home",
         sentence="The router's port is in half duplex, the laptop's in full: frames collide.",
         effects=each(_mismatch(0.2), _mismatch(0.5), _mismatch(1.0)),
-        findings=("duplex-mismatch",),
+        findings=("cable-loses-when-busy", "long-frames-lost", "half-duplex"),
     ),
     Fault(
         name="weak-wifi",
@@ -112,11 +111,17 @@ FAULTS: tuple[Fault, ...] = (
         findings=("household-traffic",),
     ),
     Fault(
+        name="household-at-rest",
+        segment="none",
+        sentence="Another device of the home moves next to nothing; the line is sound.",
+        effects=_busy("busy_down", (0.002, 1), (0.005, 1), (0.01, 2)),
+    ),
+    Fault(
         name="slow-second-router",
         segment="home",
         sentence="The customer's own router, behind another one, carries a part of the tier.",
         effects=each(_limiting(0.7), _limiting(0.5), _limiting(0.3)),
-        findings=("router-limits", "second-router"),
+        findings=("held-in-home",),
     ),
     Fault(
         name="flapping-port",
