@@ -22,7 +22,7 @@ def since_listing(record: Record) -> Listing | None:
     if found is None:
         return None
     when = local_time_of(found.started, found.utc_offset_min)
-    lines = [*(_changed(one) for one in found.changes), *_figures(record, found, when)]
+    lines = [*(_changed(one) for one in found.changes), *_figures(record, found)]
     return Listing(
         title=since_en.TITLE.format(when=when),
         items=tuple(lines[:MOST_LINES]),
@@ -30,15 +30,15 @@ def since_listing(record: Record) -> Listing | None:
     )
 
 
-def _figures(record: Record, found: Since, when: str) -> list[str]:
+def _figures(record: Record, found: Since) -> list[str]:
     if found.differences:
-        return [_differs(record, one, when) for one in found.differences]
+        return [_differs(record, one) for one in found.differences]
     if not found.compared:
         return [since_en.NOT_COMPARED]
     return [since_en.NOTHING.format(count=found.compared)]
 
 
-def _differs(record: Record, one: Difference, when: str) -> str:
+def _differs(record: Record, one: Difference) -> str:
     named = [c for c in record.assessment.criteria if c.name == one.name]
     like = next((c for c in named if c.needed), named[0] if named else None)
     if like is None:
@@ -47,7 +47,7 @@ def _differs(record: Record, one: Difference, when: str) -> str:
         label = label_of(like)
         then = _shown(like, one.then, one.then_low, one.then_high)
         now = _shown(like, one.now, one.now_low, one.now_high)
-    return since_en.DIFFERS.format(label=label, when=when, then=then, now=now)
+    return since_en.DIFFERS.format(label=label, then=then, now=now)
 
 
 def _shown(like: Criterion, measured: float, low: float, high: float) -> str:

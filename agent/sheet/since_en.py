@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 TITLE = "Since the visit of {when}"
-DIFFERS = "{label} differs from the visit of {when}: {then} then, {now} now, beyond both intervals."
+DIFFERS = "{label} differs: {then} then, {now} now, beyond both intervals."
 CHANGED = "{what} then {then}, now {now}: figures may differ by that alone."
 WHAT = {
     "tier": "Sold",
