@@ -14,9 +14,10 @@ from agent.assessment.adapter import (
     adapter_facts,
 )
 from agent.assessment.case import Case
+from agent.assessment.criteria.loaded import RISES
 from agent.assessment.decide import LEASE, THROUGHPUT, group
 from agent.assessment.model import Criterion, FitnessFact, Verdict
-from agent.measurements import Conditions, Medium, Phase, Reason, Transfer
+from agent.measurements import Conditions, Medium, Phase, Reason, Role, Transfer
 from agent.settings.model import FitnessRule
 
 _RADIO = (Medium.WIRELESS, Medium.MOBILE)
@@ -39,6 +40,10 @@ _ON_THE_IDLE_LINE = (
     "server-delay-variation",
 )
 """Criteria of the idle line are not missed for what was so only while the line was filled."""
+
+_RISES = {name: direction for direction, name in RISES.items()}
+_LITTLE_OF_IT = 0.2
+"""A laptop that is late to answer is late for its gateway too, by more than this share."""
 
 NO_SAVER = "none"
 NO_VERDICT = ("another_line", "tunnel")
@@ -202,8 +207,24 @@ def _explains(case: Case, fact: FitnessFact, criterion: Criterion) -> bool:
     if fact.name in (USB_BUS, HIDDEN_HOP, LAPTOP_CHECK):
         return adapter_explains(case, fact, criterion)
     if fact.name in _PASSING and criterion.name in _ON_THE_IDLE_LINE:
-        return Phase.BEFORE.value in fact.phases
+        return Phase.BEFORE.value in fact.phases and not _even_at_gateway(case, criterion)
+    if fact.name == "processor_busy" and criterion.name in _RISES:
+        return not _even_at_gateway(case, criterion)
     return group(criterion.name) != THROUGHPUT or _explains_rate(case, fact, criterion)
+
+
+def _even_at_gateway(case: Case, criterion: Criterion) -> bool:
+    """Tell whether the gateway answered at once meanwhile: then the laptop is not what is late."""
+    if criterion.measured is None:
+        return False
+    direction = _RISES.get(criterion.name)
+    near = (
+        case.evidence.idle_delay(Role.GATEWAY)
+        if direction is None
+        else case.evidence.loaded_delay(Role.GATEWAY, direction)
+    )
+    late_ms = near.delay.rtt_ms.p95 if near is not None and near.delay is not None else None
+    return late_ms is not None and late_ms < _LITTLE_OF_IT * criterion.measured
 
 
 def _explains_rate(case: Case, fact: FitnessFact, criterion: Criterion) -> bool:

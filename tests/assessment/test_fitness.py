@@ -7,6 +7,7 @@ from visits import (
     calm,
     criterion,
     down,
+    filled,
     gateway,
     judge,
     lease,
@@ -18,7 +19,7 @@ from visits import (
 
 from agent.assessment.fitness import outside
 from agent.assessment.model import Verdict
-from agent.measurements import Medium, Phase
+from agent.measurements import Direction, Medium, Phase, Role
 from agent.settings.model import Fitness
 
 MEETS, BELOW, OPEN = Verdict.MEETS, Verdict.BELOW, Verdict.NOT_PROVEN
@@ -197,3 +198,34 @@ def test_a_busy_processor_voids_only_what_needed_much_of_it(own, expected):
     told = replace(slow, observed=replace(slow.observed, cpu_ratio=own))
     found = judge(visit(told), conditions=(calm(cpu_ratio=0.99),))
     assert found.assessment.verdict is expected
+
+
+@pytest.mark.parametrize(
+    ("phase", "near_ms", "expected"),
+    [
+        # What was so only while the line was filled accounts for nothing of the idle line.
+        (Phase.DURING, 30.0, BELOW),
+        (Phase.BEFORE, 30.0, OPEN),
+        # A busy laptop would have been late for its gateway as well.
+        (Phase.BEFORE, 0.3, BELOW),
+    ],
+)
+def test_a_busy_laptop_accounts_for_idle_delay_only_where_it_is_late_itself(
+    phase, near_ms, expected
+):
+    late = visit(gateway(rtt_ms=near_ms), server(rtt_ms=60.0))
+    found = judge(late, conditions=(calm(phase, cpu_ratio=0.99),))
+    assert criterion(found, "server-delay-median").outcome is expected
+
+
+@pytest.mark.parametrize(
+    ("gateway_rise_ms", "expected"), [(0.0, BELOW), (150.0, OPEN)], ids=["even", "late"]
+)
+def test_a_busy_laptop_accounts_for_a_rise_only_where_the_gateway_rises_too(
+    gateway_rise_ms, expected
+):
+    loaded = {m.role: m for m in filled(Direction.DOWN, Role.FIRST_HOP, 400.0)}
+    near = filled(Direction.DOWN, Role.GATEWAY, gateway_rise_ms, roles=(Role.GATEWAY,))
+    busy = visit(*(loaded | {m.role: m for m in near}).values())
+    found = judge(busy, conditions=(calm(Phase.DURING, cpu_ratio=0.99),))
+    assert criterion(found, "server-delay-rise-down").outcome is expected

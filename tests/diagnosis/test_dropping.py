@@ -116,8 +116,9 @@ def busy(lost, rise_ms=0.2):
         (busy(0), False),
         (busy(1), False),
         (busy(60), True),
-        # A queue that overflows loses too, and is seen by its delay.
-        (busy(60, rise_ms=40.0), False),
+        # A queue that overflows loses some too, and is seen by its delay.
+        (busy(8, rise_ms=40.0), False),
+        (busy(60, rise_ms=40.0), True),
     ],
 )
 def test_loss_to_the_gateway_that_begins_with_the_load(series, said):
