@@ -172,9 +172,9 @@ class Bench:
     def shape(
         self, host: str, port: str, rate_bps: int, burst_bytes: int, limit_bytes: int
     ) -> None:
-        """Let frames leave a port at a rate, with a byte-counted queue before it."""
+        """Let frames leave a port at a rate, with a byte-counted queue; another one gives way."""
         self._netlinks[host].tc(
-            "add",
+            "replace",
             "tbf",
             self.index(host, port),
             0x10000,

@@ -17,6 +17,8 @@ from agent.practice import (
     faults_laptop,
     faults_line,
     faults_modem,
+    faults_more,
+    faults_more_home,
     faults_naming,
     faults_offers,
     faults_operator,
@@ -47,6 +49,8 @@ CATALOGUE: tuple[Fault, ...] = (
     *faults_home.FAULTS,
     *faults_laptop.FAULTS,
     *faults_modem.FAULTS,
+    *faults_more.FAULTS,
+    *faults_more_home.FAULTS,
     *faults_naming.FAULTS,
     *faults_offers.FAULTS,
     *faults_reach.FAULTS,
@@ -79,8 +83,9 @@ def as_struck(spec: LineSpec) -> LineSpec:
         if effect.home is not None:
             spec = replace(spec, home=effect.home)
         beyond = replace(spec.beyond, **effect.beyond)
-        hops = max(spec.hops, HOPS_OF_A_DETOUR) if beyond.detour_ms else spec.hops
-        spec = replace(spec, hops=hops, beyond=beyond, **effect.line)
+        spec = replace(spec, beyond=beyond, **effect.line)
+        if beyond.detour_ms:
+            spec = replace(spec, hops=max(spec.hops, HOPS_OF_A_DETOUR))
     chosen = ((find_fault(choice.name), effect_of(choice)) for choice in spec.faults)
     require_home(spec.home, chosen)
     return _with_hole(spec).at_home()

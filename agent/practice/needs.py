@@ -10,7 +10,18 @@ from agent.practice.homes import HOMES
 
 HOME = "home"
 AT_ROUTER = frozenset(
-    {"carrier_nat", "laptop_traffic", "pppoe_untouched", "swapped_drop", "tunnel"}
+    {
+        "carrier_nat",
+        "gateway_answers_late",
+        "gateway_limits_answers",
+        "laptop_traffic",
+        "line_loses_long",
+        "modem_cord_loses",
+        "modem_port_slow",
+        "pppoe_untouched",
+        "swapped_drop",
+        "tunnel",
+    }
 )
 """The strikes that act on the home's router, of faults whose segment is another than the home."""
 
