@@ -36,7 +36,7 @@ _TAKEN_FROM_TEST = 2.0
 
 _NOTICED = 0.05
 _SERVER_FULL = 0.9
-_QUEUE_SEEN, _QUEUE_OF_OTHERS, _NO_QUEUE = 0.85, 0.7, 0.7
+_QUEUE_SEEN, _QUEUE_OF_OTHERS, _NO_QUEUE, _EITHER = 0.85, 0.7, 0.7, 0.4
 
 HOLDS_BACK = (
     Limiting.LAPTOP,
@@ -101,7 +101,7 @@ def _by_queue(case: Case, item: Item, told_by: _Told) -> _Told:
         return told_by
     queue = queue_of(case.evidence, direction)
     if queue is None:
-        return (Limiting.NETWORK, _NO_QUEUE, values) if _flat(case, direction) else told_by
+        return _unqueued(case, direction, told_by)
     near = case.evidence.idle_delay(Role.GATEWAY)
     at_home = near is not None and is_of_the_home(case, near)
     seen = {**values, "queue_ms": queue.rise_ms}
@@ -113,6 +113,18 @@ def _by_queue(case: Case, item: Item, told_by: _Told) -> _Told:
     if queue.behind is Role.SERVER and queue.before in _edges(at_home=at_home):
         return Limiting.NETWORK, _QUEUE_SEEN, seen
     return Limiting.LINE, max(confidence, _QUEUE_SEEN), seen
+
+
+def _unqueued(case: Case, direction: Direction, told_by: _Told) -> _Told:
+    """Return who holds a rate without a queue on the line: of a download, what lies past it.
+
+    Of an upload it may as well be this laptop's own port, whose queue no probe waits in.
+    """
+    if not _flat(case, direction):
+        return told_by
+    if direction is Direction.DOWN:
+        return Limiting.NETWORK, _NO_QUEUE, told_by[2]
+    return Limiting.LINE, _EITHER, told_by[2]
 
 
 def _flat(case: Case, direction: Direction) -> bool:

@@ -354,6 +354,7 @@ RULES: tuple[Rule, ...] = (
         next_step="check-drop",
         test=other_pool,
         needs=(LEASE, any_of(Told.POOLS)),
+        hides=frozenset({"other-profile", "slow-line"}),
     ),
     Rule(
         code="unexpected-dhcp-server",

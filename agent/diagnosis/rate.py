@@ -42,8 +42,14 @@ def slow_line(facts: Facts) -> Match | None:
         values[f"{way}_bps"] = criterion.measured
         values[f"{way}_limit_bps"] = criterion.limit
     ids = tuple(i for c in missed for i in c.measurements)
-    lossy = server_loses(facts)
-    return Match(evidence=ids, values=values, confidence=_EXPLAINED if lossy else None)
+    doubtful = server_loses(facts) or _no_queue(facts, missed)
+    return Match(evidence=ids, values=values, confidence=_EXPLAINED if doubtful else None)
+
+
+def _no_queue(facts: Facts, missed: tuple[Criterion, ...]) -> bool:
+    """Tell whether some missed rate has no queue on the line that would hold it there."""
+    held = (limiter_of(facts, criterion, Limiting.LINE) for criterion in missed)
+    return any(one is not None and one.confidence < _EXPLAINED for one in held)
 
 
 def slow_not_attributable(facts: Facts) -> Match | None:

@@ -128,6 +128,6 @@ FAULTS: tuple[Fault, ...] = (
         segment="home",
         sentence="The laptop's cable sits loose: its link goes and comes every few seconds.",
         effects=each(_flapping(0.3, 7.0), _flapping(1.0, 4.0), _flapping(2.5, 2.5)),
-        findings=("port-flaps",),
+        findings=("port-flaps", "port-down"),
     ),
 )

@@ -120,6 +120,14 @@ def test_no_queue_on_the_line_and_nothing_lost_holds_the_rate_past_it():
     assert limiter(*policed).limiter is Limiting.LINE
 
 
+def test_an_upload_without_a_queue_may_be_held_by_the_laptops_own_port():
+    series = filled(UP, None, FLAT_MS / 2)
+    found = judge(visit(*series), plugged_into=PluggedInto.ROUTER).assessment.limiters
+    own = next(one for one in found if one.direction is UP)
+    assert own.limiter is Limiting.LINE
+    assert own.confidence < 0.5
+
+
 def test_another_device_on_the_line_holds_the_rate_where_its_queue_stood_before():
     busy = (*idle(STILL, drains(800, 20.0, 25)), *filled(DOWN, Role.FIRST_HOP))
     assert limiter(*busy).limiter is Limiting.HOUSEHOLD

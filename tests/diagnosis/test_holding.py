@@ -109,3 +109,11 @@ def test_a_product_is_compared_at_its_own_layer():
     framed = carries(FIFTY, down_off=1500 / 1518, up_off=1500 / 1518)
     found = judge(visit(*framed), rules=rules, plugged_into=PluggedInto.ROUTER)
     assert found.diagnosis.findings[0].values["profile"] == "Framed"
+
+
+def test_another_subscribers_address_explains_another_subscribers_rate():
+    """A swapped drop gives both: where the address tells it, nobody's profile is to be mended."""
+    line = settings().line.model_copy(update={"expected_pools": ("203.0.113.0/24",)})
+    rules = settings().model_copy(update={"line": line})
+    found = judge(visit(*carries(FIFTY)), rules=rules, plugged_into=PluggedInto.ROUTER)
+    assert [f.code for f in found.diagnosis.findings] == ["address-of-another-pool"]
