@@ -185,14 +185,14 @@ FAULTS: tuple[Fault, ...] = (
     ),
     Fault(
         name="modem-cord-lossy",
-        segment="modem",
+        segment="home",
         sentence="The cable between router and modem loses packets each way.",
         effects=each(*(_plays("modem_cord_loses", cord_loss=one) for one in (0.01, 0.03, 0.08))),
         findings=("loss-at-modem",),
     ),
     Fault(
         name="modem-port-slow",
-        segment="modem",
+        segment="home",
         sentence="The cable between router and modem carries a part of the tier's download.",
         effects=each(*(_plays("modem_port_slow", modem_port_share=s) for s in (0.7, 0.45, 0.15))),
         findings=("held-in-home",),

@@ -16,8 +16,6 @@ AT_ROUTER = frozenset(
         "gateway_limits_answers",
         "laptop_traffic",
         "line_loses_long",
-        "modem_cord_loses",
-        "modem_port_slow",
         "pppoe_untouched",
         "swapped_drop",
         "tunnel",
