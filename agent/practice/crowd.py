@@ -31,6 +31,10 @@ MOST_SEGMENTS = 44
 UDP_SEGMENT = 103
 """linux/udp.h: the kernel cuts what is sent into datagrams of this size."""
 
+SO_SNDBUFFORCE = 32
+SEND_BUFFER = 256 << 20
+"""More than any queue before a port holds, as the kernel counts it."""
+
 LEAST_SWING, MOST_SWING = 0.7, 1.3
 
 
@@ -74,12 +78,18 @@ def _rushes(swing_s: float, draw: random.Random) -> Iterator[tuple[float, float]
         at_s = ends_s + swing_s / 2 * draw.uniform(LEAST_SWING, MOST_SWING)
 
 
-def send_crowd(crowd: Crowd, target: tuple[str, int]) -> None:
-    """Send the traffic to an address and port until the process ends."""
+def send_crowd(crowd: Crowd, target: tuple[str, int], *, own_port: bool = False) -> None:
+    """Send the traffic to an address and port until the process ends.
+
+    With `own_port` the link that it crowds is this host's own, whose queue would make it wait.
+    """
     sharpen_timers()
     began_s = time.monotonic()
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as port:
         port.setsockopt(socket.IPPROTO_UDP, UDP_SEGMENT, SEGMENT)
+        if own_port:
+            with suppress(PermissionError):
+                port.setsockopt(socket.SOL_SOCKET, SO_SNDBUFFORCE, SEND_BUFFER)
         for at_s, frames in bursts(crowd):
             time.sleep(max(0.0, began_s + at_s - time.monotonic()))
             _send(port, target, frames)

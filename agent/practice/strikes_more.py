@@ -194,7 +194,7 @@ def server_busy(stage: Stage) -> None:
             load_bps=link_bps - left * tier_bps,
             seed=f"{spec.seed} guests {way}",
         )
-        run = partial(send_crowd, crowd, (target, NOBODY_READS))
+        run = partial(send_crowd, crowd, (target, NOBODY_READS), own_port=sender == "server")
         stage.serve(Service(name=f"guests-{way}", host=sender, run=run))
 
 
