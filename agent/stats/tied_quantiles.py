@@ -34,11 +34,23 @@ def tied_interval(
     middle = percentile(values, 100 * share)
     if ranks is None or middle is None:
         return None
-    wider = math.sqrt(inflation([value > middle for value in values]))
+    wider = math.sqrt(inflation(_above(values, middle)))
     centre, ordered = share * len(values), sorted(values)
     low = max(1, math.floor(centre - (centre - ranks[0]) * wider))
     high = min(len(values), math.ceil(centre + (ranks[1] - centre) * wider))
     return ordered[low - 1], ordered[high - 1]
+
+
+def _above(values: Sequence[float], middle: float) -> list[bool]:
+    """Return which values lie above the quantile; a loss says as little anew as its neighbour.
+
+    Taken as a value of its own it would make neighbours look less alike, and losses so prove more.
+    """
+    found: list[bool] = []
+    for value in values:
+        lost = math.isinf(value) and found
+        found.append(found[-1] if lost else value > middle)
+    return found
 
 
 def inflation(above: Sequence[bool]) -> float:

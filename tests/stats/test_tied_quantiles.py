@@ -69,3 +69,13 @@ def test_untied_values_keep_the_exact_ranks(order):
     above = [value > 29 for value in order]
     if inflation(above) == 1.0:
         assert tied_interval(order, 0.5) == quantile_interval(order, 0.5)
+
+
+def test_a_loss_makes_neighbours_look_no_less_alike():
+    """Taken as a value of its own, every third one would break each run of likes."""
+    runs = [float(i // 20 % 2) * 10 + i / 1000 for i in range(600)]
+    lossy = [math.inf if i % 37 == 0 and i else value for i, value in enumerate(runs)]
+    low, high = tied_interval(runs, 0.5)
+    lossy_low, lossy_high = tied_interval(lossy, 0.5)
+    assert lossy_low <= low + 1.0
+    assert lossy_high >= high
