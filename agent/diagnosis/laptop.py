@@ -25,16 +25,16 @@ _MEASURED_AS = {"bps": "_bps", "ms": "_ms", "ratio": "_ratio"}
 
 
 def _on(name: str) -> Callable[[Facts], Match | None]:
-    """Return the test whether a fact of fitness holds; the port's reading stands for it."""
+    """Return the test whether a fact of fitness holds that no missed rate has named already."""
+    return lambda facts: _at_port(facts, _unnamed(facts, name))
 
-    def test(facts: Facts) -> Match | None:
-        fact = _unnamed(facts, name)
-        if fact is None:
-            return None
-        item = facts.evidence.first(Kind.LINK)
-        return Match(evidence=(item.id,) if item else (), values=_values(fact))
 
-    return test
+def _at_port(facts: Facts, fact: FitnessFact | None) -> Match | None:
+    """Return the match of a fact that holds; the port's reading stands for it."""
+    if fact is None:
+        return None
+    item = facts.evidence.first(Kind.LINK)
+    return Match(evidence=(item.id,) if item else (), values=_values(fact))
 
 
 def clock_off(facts: Facts) -> Match | None:
@@ -72,20 +72,12 @@ def hidden_hop(facts: Facts) -> Match | None:
 
 def on_wireless(facts: Facts) -> Match | None:
     """The laptop is on the air: whatever is late, lost or slow before the gateway may be that."""
-    fact = facts.fitness("wireless")
-    if fact is None:
-        return None
-    item = facts.evidence.first(Kind.LINK)
-    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+    return _at_port(facts, facts.fitness("wireless"))
 
 
 def bus_below_tier(facts: Facts) -> Match | None:
     """The adapter hangs on a bus that does not carry the tier."""
-    fact = facts.fitness("usb_bus")
-    if fact is None:
-        return None
-    item = facts.evidence.first(Kind.LINK)
-    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+    return _at_port(facts, facts.fitness("usb_bus"))
 
 
 def other_traffic(facts: Facts) -> Match | None:
@@ -94,10 +86,7 @@ def other_traffic(facts: Facts) -> Match | None:
     What a test receives twice, as after a long queue, looks like little traffic of others.
     """
     fact = _unnamed(facts, "other_traffic")
-    if fact is None or not _is_much(facts, fact):
-        return None
-    item = facts.evidence.first(Kind.LINK)
-    return Match(evidence=(item.id,) if item else (), values=_values(fact))
+    return None if fact is None or not _is_much(facts, fact) else _at_port(facts, fact)
 
 
 def _is_much(facts: Facts, fact: FitnessFact) -> bool:
