@@ -279,7 +279,7 @@ FAULTS: tuple[Fault, ...] = (
         name="busy-edge-restless",
         segment="operator",
         sentence="The link behind the edge is crowded and free again every second or so.",
-        effects=each(*(_crowd(left, swing_s=2.0) for left in (0.5, 0.3, 0.1))),
+        effects=each(*(_crowd(left, swing_s=2.0) for left in (0.3, 0.15, 0.05))),
         findings=("operator-congested", "rate-unsteady"),
     ),
     Fault(

@@ -183,7 +183,7 @@ FAULTS: tuple[Fault, ...] = (
         name="small-windows",
         segment="laptop",
         sentence="The laptop's system keeps next to nothing for a connection.",
-        effects=each(*(_plays("small_windows", window_octets=n) for n in (32_768, 16_384, 8_192))),
+        effects=each(*(_plays("small_windows", window_octets=n) for n in (24_576, 16_384, 8_192))),
         findings=("window-limits", "laptop-limits"),
     ),
     Fault(
@@ -191,7 +191,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="laptop",
         sentence="Another program of the laptop fetches a part of the line all the while.",
         effects=each(
-            *(_plays("laptop_downloads", laptop_download_share=s) for s in (0.2, 0.4, 0.7))
+            *(_plays("laptop_downloads", laptop_download_share=s) for s in (0.3, 0.45, 0.7))
         ),
         findings=("laptop-has-other-traffic", "other-traffic-limits"),
     ),
