@@ -98,7 +98,7 @@ FAULTS: tuple[Fault, ...] = (
         name="deep-buffer",
         segment="none",
         sentence="The queue in front of the line is so deep that all else waits behind transfers.",
-        effects=each(*map(_queue, (300.0, 800.0, 2000.0))),
+        effects=each(*map(_queue, (450.0, 900.0, 2000.0))),
         findings=("delay-rises-under-load",),
     ),
     Fault(
