@@ -78,7 +78,7 @@ def test_a_slow_upload_leaves_the_download_whole(severity, share):
         ("lossy-runs", {"loss_up": 0.02, "loss_down": 0.02, "burst": 5.0}),
         ("line-drops", {"dark_s": 1.5, "dark_every_s": 4.0}),
         ("noisy-line", {"jitter_ms": 6.0}),
-        ("deep-buffer", {"queue_ms": 800.0, "congestion": "reno"}),
+        ("deep-buffer", {"queue_ms": 900.0, "congestion": "reno"}),
     ],
 )
 def test_what_a_fault_of_the_line_changes(fault, expected):
@@ -148,7 +148,7 @@ def test_a_fault_strikes_harder_at_every_severity():
         ),
         (
             ("detour", "lossy-core:light", "deep-buffer"),
-            {"queue_ms": 800.0, "detour_ms": 80.0, "core_loss": 0.01},
+            {"queue_ms": 900.0, "detour_ms": 80.0, "core_loss": 0.01},
         ),
     ],
 )
