@@ -6,7 +6,7 @@ import sys
 from itertools import pairwise
 
 import pytest
-from bare import echo
+from bare import echo, payload_bps
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -166,3 +166,29 @@ def test_a_router_that_answers_late_forwards_at_once():
         assert min(late) >= 20
         assert statistics.median(times_ms(network, network.server, count=100)) < 20
         assert network.truth()["answers_late_ms"] == 20
+
+
+@pytest.mark.lab
+@pytest.mark.once
+@pytest.mark.usefixtures("require_lab")
+def test_a_backup_fills_the_way_up_while_nobody_measures():
+    with network_of("household-backup", Severity.SEVERE) as network:
+        own = 400
+        times_ms(network, network.edge, count=own)
+        up = network.counters()["up"]["carried"]
+        # In two seconds 22 Mbit/s carry 3,600 full frames; beside ours a quarter of them at least.
+        assert up > own + 900
+
+
+@pytest.mark.lab
+@pytest.mark.once
+@pytest.mark.usefixtures("require_lab")
+def test_a_policer_lets_no_more_pass_and_leaves_the_queue_before_the_line_empty():
+    with network_of("policed-down", Severity.SEVERE) as network:
+        down_bps = payload_bps(network, "down", flows=2, skip_s=1, seconds=2)
+        share = network.truth()["policed_share"]
+        assert 0 < down_bps < share * network.struck.down_bps
+        shown = ["tc", "-s", "qdisc", "show", "dev", "line"]
+        told = network.edge.run(shown, timeout=5).stdout
+        # tc(8): what a queue threw away; here the policer did, before anything was queued.
+        assert "dropped 0," in told
