@@ -210,6 +210,10 @@ def print_calibration(told):
 def wanted_cells(asked):
     """Return the cells to play."""
     known = [fault.name for fault in CATALOGUE if fault.name != "household-at-rest"]
+    if asked.seen:
+        known = [name for name in known if name not in HELD_OUT]
+    if asked.held_out:
+        known = [name for name in known if name in HELD_OUT]
     seeds = range(asked.first_seed, asked.first_seed + asked.seeds)
     if asked.names:
         return alone([name for name in known if name in asked.names], seeds)
@@ -227,6 +231,8 @@ def main():
     parser.add_argument("--seeds", type=int, default=1, help="how many of each")
     parser.add_argument("--first-seed", type=int, default=1)
     parser.add_argument("--healthy", type=int, default=10, help="how many sound lines")
+    parser.add_argument("--seen", action="store_true", help="leave out those written after")
+    parser.add_argument("--held-out", action="store_true", help="only those written after")
     parser.add_argument("--no-pairs", dest="pairs", action="store_false")
     parser.add_argument("--at-once", type=int, default=2, help="how many visits at a time")
     parser.add_argument("names", nargs="*", help="only these faults")

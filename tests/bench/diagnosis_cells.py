@@ -18,6 +18,17 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT)]
 
+from agent.practice import (  # noqa: E402
+    faults_address,
+    faults_advertised,
+    faults_families,
+    faults_more,
+    faults_more_home,
+    faults_naming,
+    faults_offers,
+    faults_reach,
+    faults_web,
+)
 from agent.practice.faults import CATALOGUE, effect_of, find_fault  # noqa: E402
 from agent.practice.line import FaultChoice, Severity  # noqa: E402
 from agent.practice.line_settings import settings_for_line  # noqa: E402
@@ -31,8 +42,23 @@ from agent.settings.loader import load  # noqa: E402
 
 PRODUCTS = ("Tern Bay 25/5", "Tern Bay 50/10", "Tern Bay 100/20", "Tern Bay Air 60/10")
 FAST = ("Tern Bay 300/30", "Tern Bay 250/100")
-HELD_OUT = frozenset()
+HELD_OUT = frozenset(f.name for f in (*faults_more.FAULTS, *faults_more_home.FAULTS))
 HEALTHY = "healthy"
+SERVICES = frozenset(
+    fault.name
+    for area in (
+        faults_address,
+        faults_advertised,
+        faults_families,
+        faults_naming,
+        faults_offers,
+        faults_reach,
+        faults_web,
+    )
+    for fault in area.FAULTS
+)
+"""Faults of addresses, names, ports and pages."""
+
 
 PAIRS = (
     ("no-lease", "little-memory"),
@@ -124,6 +150,12 @@ def line_of(cell):
     )
 
 
+def plan_of(cell):
+    """Return the plan of a cell's visit: what no rate can show is told without filling the line."""
+    names = set(cell.faults)
+    return "no-fill" if names and names <= SERVICES else "standard"
+
+
 def _strikes(choice):
     """Tell whether a fault acts on the home or its hosts, where a further device could disturb."""
     effect = effect_of(choice)
@@ -170,7 +202,7 @@ def main():
             reports=Path(folder),
             tier=tier.name,
             access=tier.access.value,
-            arguments=("--json", "--quiet"),
+            arguments=("--json", "--quiet", f"--plan={plan_of(cell)}"),
             output=subprocess.DEVNULL,
             probes=any(find_fault(name).probe for name in cell.faults),
         )
