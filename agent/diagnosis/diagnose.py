@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.assessment.model import Verdict
+from agent.diagnosis.calibration import calibrated
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Diagnosis, Finding, Segment
+from agent.diagnosis.rule import Rule
 from agent.diagnosis.surroundings import walk_segments
 from agent.diagnosis.table import RULES
 from agent.diagnosis.translation import translation_of
@@ -46,13 +48,15 @@ def _findings(facts: Facts) -> list[Finding]:
             continue
         finding = rule.apply(facts)
         if finding is not None:
-            found.append(_believed(facts, finding))
+            found.append(_believed(facts, rule, finding))
             hidden |= rule.hides
     return found
 
 
-def _believed(facts: Facts, finding: Finding) -> Finding:
-    """Return a finding no surer than the program may be on this system."""
+def _believed(facts: Facts, rule: Rule, finding: Finding) -> Finding:
+    """Return a finding as sure as played faults make it, and the program may be on this system."""
+    sure = calibrated(rule, finding.confidence)
+    finding = replace(finding, confidence=sure)
     if finding.segment in _OWN or facts.fitness("unverified_system") is None:
         return finding
     return replace(finding, confidence=min(finding.confidence, _UNTRIED))

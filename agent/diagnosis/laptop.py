@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from agent.assessment.model import FitnessFact
+from agent.assessment.model import FitnessFact, Verdict
 from agent.diagnosis import rate, web
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.groups import BEFORE_GATEWAY, RATES
@@ -76,8 +76,10 @@ def on_wireless(facts: Facts) -> Match | None:
 
 
 def bus_below_tier(facts: Facts) -> Match | None:
-    """The adapter hangs on a bus that does not carry the tier."""
-    return _at_port(facts, facts.fitness("usb_bus"))
+    """The adapter hangs on a bus that does not carry the tier, and no rate was seen to be kept."""
+    rates = facts.criteria(*rate.RATES_JUDGED)
+    kept = bool(rates) and all(c.outcome is Verdict.MEETS for c in rates)
+    return None if kept else _at_port(facts, facts.fitness("usb_bus"))
 
 
 def other_traffic(facts: Facts) -> Match | None:

@@ -1,7 +1,7 @@
 """The rule table: every finding, nearest first, with what it explains away.
 
-Confidence is the share of such findings that should prove right; the figures are judgement, to be
-replaced by counts once faults are played in numbers. Pings alone never condemn modem or drop: the
+Confidence is the share of such findings that should prove right; the figures are judgement, which
+`calibration` corrects by counts of played faults. Pings alone never condemn modem or drop: the
 next step asks for a level or a swap.
 """
 

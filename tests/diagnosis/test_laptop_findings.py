@@ -36,7 +36,7 @@ SLOW_LAPTOP = (gateway(rtt_ms=90.0), server(rtt_ms=400.0))
 CASES = {
     "laptop-on-wireless": ((), {"medium": Medium.WIRELESS}, {}, "home"),
     "laptop-clock-off": ((), {"clock_offset_ms": 7.2e6}, {}, "laptop"),
-    "usb-bus-below-tier": ((link(bus_bps=12_000_000),), {}, {}, "laptop"),
+    "usb-bus-below-tier": ((link(bus_bps=12_000_000), down(9e6)), {}, {}, "laptop"),
     "laptop-check-below-tier": ((), {}, {"laptop_check": CHECK}, "laptop"),
     "laptop-saves-power": ((), {"power_saver": "low-power"}, {}, "laptop"),
     "laptop-memory-low": ((), {"memory_free_ratio": 0.01}, {}, "laptop"),
