@@ -169,7 +169,7 @@ RULES: tuple[Rule, ...] = (
         code="laptop-memory-low",
         segment=Segment.LAPTOP,
         confidence=0.75,
-        next_step="free-the-laptop",
+        next_step="free-memory",
         test=_on("memory_low"),
         needs=(noted("memory_low"),),
     ),

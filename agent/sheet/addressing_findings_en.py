@@ -12,8 +12,8 @@ FINDING = {
         "of the line yet."
     ),
     "lease-expired": (
-        "This laptop's lease of {address} ran out {expired_s} ago and was not renewed: nothing "
-        "passes for that, not for the line."
+        "The lease of {address} ran out {expired_s} ago and was not renewed, here in the "
+        "home: nothing passes for that, not for the line."
     ),
     "address-duplicate": (
         "Another device here already has {address}, so this laptop may not use it."
@@ -45,11 +45,14 @@ FINDING = {
 
 STEP = {
     "set-tag": (
-        "Make a VLAN interface with the tag of the line's handover, test over it, run again.",
-        "",
+        "On this laptop make a VLAN interface with that tag and run again over it.",
+        (),
     ),
     "keep-one-way": (
-        "Remove the gateway that does not belong to this line, then run again.",
+        (
+            "Look up which gateway is this line's (its label or page), remove the other from "
+            "the laptop, run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "set-gateway-by-hand": ("Add the gateway to the address that was typed in, run again.", ""),

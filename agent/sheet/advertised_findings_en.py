@@ -16,7 +16,8 @@ FINDING = {
         "{preferred_s}, but valid for {valid_s}."
     ),
     "no-ipv6-router": (
-        "The router gives IPv6 addresses and says that it is no way out for them: IPv6 ends there."
+        "The router gives IPv6 addresses and says that it is no way out for them: over IPv6 "
+        "nothing gets past the router."
     ),
     "managed-without-server": (
         "The router leaves IPv6 addresses to a DHCPv6 server, and none here gave one."
@@ -32,7 +33,9 @@ FINDING = {
         "IPv6 is all there is here, and the router names no resolver for it: no name can be "
         "looked up."
     ),
-    "portals-differ": "DHCP and router name different login pages: {page} and {other_page}.",
+    "portals-differ": (
+        "DHCP and router in this home name different login pages: {page} and {other_page}."
+    ),
 }
 
 STEP = {
@@ -48,11 +51,17 @@ STEP = {
         "Ask first: phone and alarm may drop meanwhile.",
     ),
     "set-advertised-times": (
-        "Put the IPv6 times of the router back to its defaults, then run again.",
+        (
+            "Put the IPv6 lifetimes in the router's settings back to their defaults (no full "
+            "reset), then run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "start-ipv6-server": (
-        "Switch the router's DHCPv6 server on, or let devices make their addresses; run again.",
+        (
+            "In the router or modem switch its DHCPv6 server on, or let devices make their "
+            "own addresses; either will do; run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "report-delegation": (
@@ -67,7 +76,10 @@ STEP = {
         "Change nothing of the customer's without a yes.",
     ),
     "name-one-portal": (
-        "Let DHCP and router name the same login page, then run again.",
+        (
+            "Find which login page is this service's, have DHCP and router both name that "
+            "one, then run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
 }

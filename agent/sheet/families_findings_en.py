@@ -4,10 +4,12 @@ from __future__ import annotations
 
 FINDING = {
     "ipv4-missing": (
-        "Only IPv6 was given, and nothing translates: sites that have IPv4 alone are out of reach."
+        "Router or modem gave only IPv6, and nothing translates: sites that have IPv4 alone "
+        "are out of reach."
     ),
     "ipv6-no-route": (
-        "The laptop holds an IPv6 address without a way out: nothing over IPv6 leaves the home."
+        "The laptop holds an IPv6 address, but the router names no way out for it: nothing "
+        "over IPv6 leaves the home."
     ),
     "ipv6-dead": (
         "IPv6 is given but does not answer: each new connection loses {racing_ms}, up to "
@@ -22,7 +24,7 @@ FINDING = {
     ),
     "ipv6-slower": (
         "IPv6 connects more slowly than IPv4 ({connect_6_ms} to {connect_4_ms}): each new "
-        "connection loses {racing_ms}."
+        "connection loses up to {racing_ms}."
     ),
     "ipv6-site-unanswered": (
         "One outside page does not answer at its IPv6 address ({target}); IPv6 itself works."
@@ -32,14 +34,21 @@ FINDING = {
 STEP = {
     "mend-ipv6-router": (
         (
-            "Renew the router's IPv6 (restart it), then run again; if it stays so, report that the "
-            "line gives it no IPv6."
+            "Restart the router, then run again; the same again: report to the operator's "
+            "network desk that the line gives it no IPv6."
         ),
         "Ask first: phone and alarm may drop meanwhile. Change nothing else without a yes.",
     ),
+    "restart-router-for-ipv4": (
+        (
+            "Restart the router, run again when it is up; still only IPv6: report to the "
+            "operator's network desk that no IPv4 comes."
+        ),
+        "Ask first: phone and alarm may drop meanwhile.",
+    ),
     "report-ipv6": (
         (
-            "Report the broken IPv6 to the operator's network desk with this sheet. The line "
+            "Report this IPv6 fault to the operator's network desk with this sheet. The line "
             "itself works over IPv4: leave the wiring alone."
         ),
         "Do not switch IPv6 off on the customer's devices: it hides the fault.",

@@ -34,20 +34,24 @@ FINDING = {
         "its cables."
     ),
     "nothing-past-modem": (
-        "The modem answers and nothing beyond it does: the line, or the modem's side of it."
+        "The modem answers and nothing beyond it does: the line, or the modem's port to the line."
     ),
     "nothing-past-gateway": "The gateway answers, nothing beyond it: modem or line.",
     "loss-at-gateway": (
         "{lost} of {sent} packets are lost between laptop and gateway, before the line."
     ),
-    "loss-at-modem": "{lost} of {sent} packets are lost between laptop and modem.",
+    "loss-at-modem": (
+        "{lost} of {sent} packets are lost between laptop and modem: cord, laptop's port or "
+        "modem's socket."
+    ),
     "loss-past-modem": "Clean before the line; loss begins just past the modem.",
     "loss-before-first-hop": (
-        "Packets are lost up to the first hop past the modem: in the home or on the line."
+        "Packets are lost before the first hop past the modem: on the line, unless the home's"
+        " own cable loses them."
     ),
     "loss-past-gateway": (
-        "Clean to the gateway, packets are lost beyond it; without a series to the first hop, "
-        "line or operator."
+        "Clean to the gateway, packets are lost beyond it: the line first; the operator's "
+        "network was not told apart."
     ),
     "loss-unplaced": (
         "Packets are lost on the way to the server; nothing nearer was measured that tells where."
@@ -60,8 +64,8 @@ FINDING = {
         "and uploads hang."
     ),
     "port-below-tier": (
-        "The laptop's port came up at {speed_bps} and cannot carry the tier: this cannot judge "
-        "the line."
+        "The link on the laptop's cable came up at {speed_bps} and cannot carry the tier: "
+        "cord or port, not the line."
     ),
     "half-duplex": (
         "The laptop's port came up half duplex: the cable's two ends hold the rate, not the line."
@@ -72,12 +76,15 @@ FINDING = {
     ),
     "slow-not-attributable": "Slow here, but {fact}: the line itself cannot be judged by this.",
     "rate-unsteady": (
-        "Two measurements of one direction lie too far apart to rest on either; nothing tells yet "
-        "where that arises."
+        "Two measurements of one direction differ too much to rely on either; where that "
+        "arises is not known yet."
     ),
     "laptop-limits": "This laptop could not keep up, so the line's own rate was not seen.",
     "window-limits": "A TCP window was too small for this round trip; the line may carry more.",
-    "server-limits": "The test server gave no more: too small for this line, or busy.",
+    "server-limits": (
+        "The operator's test server gave no more: too small for this line, or busy; the line "
+        "may carry more."
+    ),
     "other-traffic-limits": "Other programs on this laptop used the line while it was measured.",
     "server-silent": (
         "The line passes traffic, but the operator's test server gives no answer or no transfer: "
@@ -104,7 +111,7 @@ def _arises(segment: Scalar) -> str:
 
 
 def _after(address: Scalar) -> str:
-    return f"past {address}" if address else "at a place not known"
+    return f"past the router {address}" if address else "at a place not known"
 
 
 SAID: dict[str, Callable[[Scalar], Scalar]] = {"arises": _arises, "vanish_after": _after}
@@ -136,7 +143,10 @@ STEP = {
     "switch-tunnel-off": ("Switch the tunnel (VPN) off, then run again.", ""),
     "use-tested-line": ("Leave hotspot and other networks, use the tested line, run again.", ""),
     "restart-router": (
-        "Restart the router, wait until it is up, then run again.",
+        (
+            "Check the router's cable, restart it, run again when it is up; the same again: "
+            "plug the laptop in at the modem and run there."
+        ),
         "Ask first: phone and alarm may drop meanwhile.",
     ),
     "restart-modem-alone": (
@@ -148,12 +158,12 @@ STEP = {
     ),
     "read-levels-or-swap-modem": (
         (
-            "See that the modem has power and its cables sit, read its levels; if they are good, "
-            "swap the modem; if not: line crew."
+            "See that the modem has power and its cables sit; read levels at it or where the "
+            "line enters. Good: swap the modem; bad: line crew."
         ),
         (
-            "Do not open taps or powered plant. Never look into a fibre or connector. Ask first: "
-            "phone and alarm drop meanwhile."
+            "Do not open taps or powered plant. Never look into a fibre or connector. Ask "
+            "first: phone and alarm drop meanwhile."
         ),
     ),
     "read-levels-at-modem": (
@@ -165,20 +175,21 @@ STEP = {
     ),
     "read-levels": (
         (
-            "Check connectors that are in reach, read levels where the line enters and at the "
-            "modem. Bad already at the entry: line crew."
+            "Check connectors in reach, read levels at the entry and at the modem. Bad at the"
+            " entry: line crew; only at the modem: the wiring between; good at both: network "
+            "desk."
         ),
         (
-            "Do not disturb the ground bond. Do not open taps or powered plant. Never look into a "
-            "fibre or connector."
+            "Do not disturb the ground bond. Do not open taps or powered plant. Never look "
+            "into a fibre or connector."
         ),
     ),
     "change-cord-or-port": (
         (
-            "Change the patch cord, then the port or adapter; run again. Do not report the line "
-            "from this."
+            "Change the patch cord, then the adapter or the port at either end; run again. Do"
+            " not report the line from this."
         ),
-        "",
+        (),
     ),
     "check-auto-negotiation": (
         (
@@ -191,19 +202,44 @@ STEP = {
         "Have the provisioned profile checked against the work order. Leave the wiring alone.",
         "",
     ),
+    "check-profile-then-levels": (
+        (
+            "Have the profile checked against the work order. Profile right: read levels at "
+            "the modem; bad: line crew; good: network desk."
+        ),
+        "Do not open taps or powered plant. Never look into a fibre or connector.",
+    ),
     "plug-in-cable": (
         "Plug the laptop in by cable, directly at the modem, and run again.",
         "Ask before unplugging anything; leave alarm and telecare connected.",
     ),
     "stop-other-traffic": (
-        "Stop what else uses the line, state it with --nothing-else-on, and run again.",
+        (
+            "Stop what else in the home uses the line, run again with the option "
+            "--nothing-else-on, which states that."
+        ),
         "Never unplug an alarm or a telecare device.",
     ),
-    "free-the-laptop": ("Close other programs, plug in the mains lead, and run again.", ""),
-    "reset-windows": ("Set the laptop's TCP windows back to automatic, then run again.", ""),
+    "free-the-laptop": (
+        (
+            "Close other programs, plug in the mains lead, run again; the same again: use "
+            "another laptop."
+        ),
+        (),
+    ),
+    "reset-windows": (
+        (
+            "Take back changes to the laptop's TCP settings, start it anew, run again; the "
+            "same again: use another laptop."
+        ),
+        (),
+    ),
     "use-larger-server": ("Run again with a test server that can fill this line.", ""),
     "set-queue-management": (
-        "Where the router is ours, set its queue management; else tell the customer.",
+        (
+            "Where the router is ours, switch its queue management on, just below the line's "
+            "rate; else tell the customer."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "set-router-mtu": (
@@ -221,7 +257,10 @@ STEP = {
         "",
     ),
     "use-tried-system": ("Run again on a laptop with Linux, where this program was tried.", ""),
-    "repeat-fit": ("Run again when the laptop is fit to judge.", ""),
+    "repeat-fit": (
+        "Put right what this sheet says of the laptop and the test, then run again.",
+        (),
+    ),
     "finish-activation": (
         "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",
         "",
@@ -231,7 +270,13 @@ STEP = {
         "",
     ),
     "refer-to-operator": ("Refer to the operator's network desk with this sheet.", ""),
-    "none-on-this-line": ("Nothing to do on this line.", ""),
+    "none-on-this-line": (
+        (
+            "Nothing to do on this line; if more pages do the same, refer to the operator's "
+            "network desk."
+        ),
+        (),
+    ),
 }
 STEP_FALLBACK = "Follow the step with the code {code}."
 STEP_MEETS = (

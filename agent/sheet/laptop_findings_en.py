@@ -7,7 +7,10 @@ from collections.abc import Callable, Mapping
 from agent.record import Scalar
 
 FINDING = {
-    "laptop-on-wireless": "The laptop is on Wi-Fi: what is slow or lost may be the radio's.",
+    "laptop-on-wireless": (
+        "This laptop is on Wi-Fi: what is slow or lost may be the radio's, in the home; the "
+        "line cannot be judged."
+    ),
     "laptop-clock-off": (
         "The laptop's clock is off by {apart_s}, a time server says: secure pages may fail."
     ),
@@ -40,6 +43,13 @@ STEP = {
     "switch-saver-off": (
         "Plug in the mains lead, switch the power saver off, then run again.",
         "",
+    ),
+    "free-memory": (
+        (
+            "Close other programs or start the laptop anew, run again; the same again: use "
+            "another laptop."
+        ),
+        (),
     ),
     "stop-other-programs": (
         "Close what else uses the network on this laptop (updates, backups, calls), run again.",

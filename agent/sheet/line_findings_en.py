@@ -12,8 +12,8 @@ FINDING = {
         "operator's network or at its test server."
     ),
     "other-profile": (
-        "A steady rate with nothing lost, just what {profile} is set to: the line seems to carry "
-        "that product."
+        "A steady rate with nothing lost, just that of {profile}: the line seems to be set to"
+        " that product, not to the one sold."
     ),
     "operator-congested": (
         "Delay to the line's far end is even, past it varies by {spread_ms}: the operator's "
@@ -31,11 +31,12 @@ FINDING = {
         "The line's own delay varies by {spread_ms}, beyond {limit_ms}, while the home's is even."
     ),
     "port-flaps": (
-        "The link of the laptop's cable came and went while it was measured: cord, socket or port."
+        "The link between laptop and router or modem came and went while it was measured: "
+        "cord, socket or port."
     ),
     "line-drops": (
-        "Nothing came back from past the modem for moments, up to {longest_s}, while the router "
-        "in the home kept answering."
+        "Nothing came from past the modem for moments, up to {longest_s}, while the router in"
+        " the home kept answering: the line or the modem."
     ),
     "cable-loses-when-busy": (
         "{lost} of {sent} packets are lost between laptop and router while the cable is busy, "
@@ -50,8 +51,8 @@ FINDING = {
 STEP = {
     "measure-at-modem": (
         (
-            "Plug the laptop into the modem itself and run again: full rate there means that the "
-            "service meets and the router limits."
+            "Plug the laptop into the modem itself and run again. Full rate there: the router"
+            " limits; slow there too: judge the line by that run."
         ),
         "Ask before unplugging anything; leave alarm and telecare connected.",
     ),
@@ -61,12 +62,12 @@ STEP = {
     ),
     "read-levels-and-log": (
         (
-            "Read the modem's log and levels for restarts at these times, check connectors in "
-            "reach; levels bad where the line enters: line crew."
+            "Read the modem's log and levels, check connectors in reach. Levels bad at the "
+            "entry: line crew; good, yet the modem restarts: swap it; else network desk."
         ),
         (
-            "Do not disturb the ground bond. Do not open taps or powered plant. Never look into a "
-            "fibre or connector."
+            "Do not disturb the ground bond. Do not open taps or powered plant. Never look "
+            "into a fibre or connector. Ask before a swap: phone and alarm drop."
         ),
     ),
 }

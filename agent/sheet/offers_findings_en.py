@@ -8,23 +8,23 @@ FINDING = {
         "used up."
     ),
     "lease-refused": (
-        "{server} refuses the address that this laptop asks for, often one kept from another "
-        "network."
+        "The device that gives addresses here ({server}) refuses the one this laptop asks "
+        "for, often kept from another network."
     ),
     "lease-not-taken": (
         "{server} offers {address}, yet this laptop holds no address: the laptop has to take it."
     ),
     "pppoe-silent": (
-        "Nothing on the line answers PPPoE discovery ({sent} requests): the modem's sync, a "
-        "missing tag, or the line."
+        "Nothing on the line answers PPPoE discovery ({sent} requests): no sync at the modem,"
+        " a VLAN tag missing, or the line down."
     ),
     "pppoe-no-session": (
         "This line gives an address only once a PPPoE session is up, and none is: no line fault "
         "so far."
     ),
     "pppoe-not-started": (
-        "The line's far end ({concentrator}) answers PPPoE in {after_ms}; the session has not "
-        "been started."
+        "The line's far end ({concentrator}) answers PPPoE in {after_ms}: the line is good so"
+        " far, only the session at this end is not started."
     ),
     "two-dhcp-servers": (
         "{servers} devices give addresses here; {server} ({hardware_address}) is one too many."
@@ -84,21 +84,30 @@ STEP = {
     ),
     "check-sync-and-tag": (
         (
-            "Check that the modem has sync, and whether this line wants a VLAN tag; without sync "
-            "read levels, bad: line crew."
+            "See if the modem has sync. Sync: try the line's VLAN tag, then the network desk."
+            " No sync: read levels; bad: line crew; good: swap the modem."
         ),
-        "Do not open taps or powered plant. Never look into a fibre or connector.",
+        (
+            "Do not open taps or powered plant. Never look into a fibre or connector. Ask "
+            "before a swap: phone and alarm drop."
+        ),
     ),
     "start-pppoe-session": (
         "Start the PPPoE session on this laptop or on the router, then run again.",
         "",
     ),
     "find-second-dhcp-server": (
-        "Find the second device that gives addresses and switch that service off.",
+        (
+            "Find the second device that gives addresses (often a second router), switch that"
+            " service off, run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "find-address-user": (
-        "Find the device that has this address set by hand, and let it take one by itself.",
+        (
+            "Look in the router's list of devices for the one with this address, set it to "
+            "take its address by itself, run again."
+        ),
         "Change nothing of the customer's without a yes.",
     ),
     "set-router-option": (

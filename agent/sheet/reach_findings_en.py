@@ -6,9 +6,13 @@ from agent.record import Scalar
 
 FINDING = {
     "port-blocked": (
-        "{name} ({transport} {port}) is {port_fate} on the way; the last to answer: {last_hop}."
+        "{name} ({transport} {port}) is {port_fate} on the way; the last router that answered"
+        " is {last_hop}."
     ),
-    "port-refused": "The far end itself refuses {name} ({transport} {port}): nobody serves it.",
+    "port-refused": (
+        "The server at the far end, beyond the operator, refuses {name} ({transport} {port}) "
+        "itself: it does not serve it."
+    ),
 }
 
 STEP = {
@@ -27,13 +31,13 @@ STEP = {
         "Some ports are closed on purpose, against misuse: promise nothing.",
     ),
     "ask-far-end": (
-        "The line passes it: whoever runs the far end must open this port.",
-        "",
+        "Nothing to do on this line: whoever runs that server must open the port.",
+        (),
     ),
     "compare-port-elsewhere": (
         (
-            "Try the same port from another line, or with the laptop at the modem, and compare; "
-            "then run again."
+            "Try the same port with the laptop at the modem. Passes there: the router stops "
+            "it; stopped there too: ask the network desk with this sheet."
         ),
         "Ask first: phone and alarm may drop while the router is out.",
     ),

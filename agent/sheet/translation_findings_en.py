@@ -8,12 +8,12 @@ FINDING = {
         "this line suffers from it."
     ),
     "shared-address": (
-        "The operator gave an address that customers share ({address}): nothing can be reached "
-        "from outside by it."
+        "The operator gave an address that customers share ({address}): no fault, but nothing"
+        " can be reached from outside by it."
     ),
     "carrier-translation": (
-        "The operator seems to translate too (first hop {hop}, seen as {seen_address}): nothing "
-        "gets in from outside."
+        "The operator seems to translate addresses too (first hop {hop}, seen as "
+        "{seen_address}): no fault, but nothing gets in from outside."
     ),
 }
 

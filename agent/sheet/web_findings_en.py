@@ -11,30 +11,30 @@ FINDING = {
         "The laptop's clock is {off_s}, {sites} sites agree: secure pages fail for that alone, and "
         "times on this sheet are wrong."
     ),
-    "walled-garden": "Pages lead to {portal}: the line waits for its activation.",
+    "walled-garden": "Pages lead to {portal}: the operator has not activated this line yet.",
     "login-page": "Pages lead to {portal}, which wants a sign-in or a payment first.",
     "certificate-problem": (
         "The certificate of {target} {certificate}: that site, or somebody on the way to it, has "
         "to mend that."
     ),
     "content-changed": (
-        "{target} does not come as its site sends it: somebody on the way changes it, or the page "
-        "has moved."
+        "{target} does not come as its site sends it: changed on the way, past this line, "
+        "unless the page itself has moved."
     ),
     "proxy-in-the-way": (
         "Plain pages of {sites} sites come through one proxy on the way ({via}), which is not "
         "this laptop's."
     ),
     "web-unreached": (
-        "The line passes traffic, but no outside page answers: beyond the line, at the operator's "
-        "way out."
+        "The line passes traffic, but no outside page answers: beyond the operator's network,"
+        " or at its way out."
     ),
     "site-unreached": (
         "One outside page does not answer ({target}), others do: its site, not this line."
     ),
     "web-slow": (
-        "A page takes {total_ms} to come ({target}), {limit_ms} is accepted: the site or the way "
-        "to it, past the line."
+        "A page takes {total_ms} to come ({target}), {limit_ms} is accepted: the site or the "
+        "way to it, beyond the operator."
     ),
     "laptop-proxy": "This laptop's programs use a proxy ({proxy}); this test went without it.",
 }

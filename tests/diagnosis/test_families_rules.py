@@ -166,7 +166,7 @@ def test_a_home_with_ipv6_alone_lacks_ipv4_unless_something_translates():
     assert (found.code, found.segment, found.next_step) == (
         "ipv4-missing",
         Segment.HOME,
-        "restart-router",
+        "restart-router-for-ipv4",
     )
     assert len(finding_sentence(found.code, found.values)) <= SENTENCE
     assert findings(seen(replace(alone, translation_prefix="64:ff9b::/96"))) == ()

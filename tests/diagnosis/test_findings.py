@@ -81,7 +81,7 @@ def test_nothing_wrong():
 @pytest.mark.parametrize(
     ("changes", "expected"),
     [
-        ((down(50e6), up(5e6)), ("slow-line", "access", "check-provisioning")),
+        ((down(50e6), up(5e6)), ("slow-line", "access", "check-profile-then-levels")),
         ((server(up=16, down=16), first_hop(down=8)), ("loss-past-modem", "access", "read-levels")),
         ((*CUT, modem(up=200)), ("modem-silent", "modem", "read-levels-or-swap-modem")),
         (CUT, ("nothing-past-modem", "access", "read-levels-at-modem")),
@@ -298,7 +298,7 @@ def test_a_gigabit_port_on_a_faster_tier_is_no_fault():
             "laptop",
             "use-tried-system",
         ),
-        ({"other_traffic_bps": 30e6}, True, "other_traffic", "laptop", "stop-other-traffic"),
+        ({"other_traffic_bps": 30e6}, True, "other_traffic", "laptop", "stop-other-programs"),
     ],
 )
 def test_slow_at_an_unfit_moment(condition, stated, fact, segment, step):

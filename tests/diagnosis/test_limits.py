@@ -48,7 +48,7 @@ FAR = [reading(send_window_bytes=14_000)]
         (
             told(down(50e6), interface_bytes=80_000_000),
             {},
-            ("other-traffic-limits", "laptop", "stop-other-traffic"),
+            ("other-traffic-limits", "laptop", "stop-other-programs"),
         ),
     ],
 )

@@ -115,7 +115,7 @@ def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
     assert done.returncode == 3
     assert record["assessment"]["verdict"] == "below"
     assert record["diagnosis"]["segment"] == "access"
-    assert record["diagnosis"]["findings"][0]["next_step"] == "check-provisioning"
+    assert record["diagnosis"]["findings"][0]["next_step"] == "check-profile-then-levels"
 
 
 @pytest.mark.parametrize(
