@@ -243,8 +243,8 @@ _SITES = {
         "One website does not answer, others do. Only its owner can mend that; your line is fine."
     ),
     "web-slow": (
-        "A website answers late, though your line is not slow: whoever runs it, or the way to it, is "
-        "late."
+        "A website answers late, though your line is not slow: whoever runs it, or the way to it, "
+        "is late."
     ),
     "port-blocked": (
         "One kind of service does not get through. We find out who stops it and whether it may be "
