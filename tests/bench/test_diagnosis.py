@@ -49,15 +49,8 @@ def test_a_share_is_printed_with_its_interval():
 @pytest.mark.lab
 @pytest.mark.once
 @pytest.mark.rate
-@pytest.mark.parametrize(
-    "cell",
-    [
-        Cell(faults=("slow-second-router",), severity="medium", seed=2),
-        Cell(faults=("lossy-core", "slow-dns"), severity="medium", seed=4),
-    ],
-    ids=lambda cell: cell.name,
-)
-def test_the_segment_and_the_first_finding_are_right(tmp_path, cell):
+def test_the_segment_and_the_first_finding_of_a_pair_are_right(tmp_path):
+    cell = Cell(faults=("lossy-core", "slow-dns"), severity="medium", seed=4)
     play(cell, tmp_path)
     told = judged(tmp_path / cell.name)
     assert told.segment == true_segment(cell)

@@ -42,7 +42,7 @@ def lost_share(echo):
 @pytest.mark.rate
 @pytest.mark.parametrize("way", ["down", "up"])
 @pytest.mark.parametrize(
-    "fault", ["four-wire-cable:severe", "slow-port", "slow-bus", "slow-second-router:severe"]
+    "fault", ["four-wire-cable:severe", "slow-bus", "slow-second-router:severe"]
 )
 def test_the_home_carries_what_the_fault_says(fault, way):
     spec = spec_with(fault)
