@@ -263,16 +263,24 @@ def dead_page(name, problem="timed-out"):
     return page(name, status=None, total_ms=None, problem=problem)
 
 
-def fill(direction, rate_bps, *, wobble=0.002, seconds=6.0, **more):
-    """A transfer of a mean payload rate, its slices swinging by a share to and fro."""
+def fill(direction, rate_bps, *, wobble=0.002, seconds=6.0, alone=None, **more):
+    """A transfer of a mean payload rate, its slices swinging by a share to and fro.
+
+    `alone` is what a single flow has of it, in the first third of the time.
+    """
     count = int(seconds / 0.05)
-    octets = [round(rate_bps / 8 * 0.05 * (1 + wobble * (-1) ** i)) for i in range(count)]
+    first = 0 if alone is None else count // 3
+    octets = [
+        round(rate_bps / 8 * 0.05 * (1 + wobble * (-1) ** i) * (alone if i < first else 1))
+        for i in range(count)
+    ]
     transfer = Transfer(
         counted_by=CountedBy.CLIENT,
         ended=Ended.TIME,
         flows=6,
         slice_end_s=tuple((i + 1) * 0.05 for i in range(count)),
         slice_bytes=tuple(octets),
+        slice_flows=(1,) * first + (6,) * (count - first) if first else (),
         header_bytes=52,
         mtu_bytes=1500,
     )

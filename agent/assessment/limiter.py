@@ -36,6 +36,7 @@ _TAKEN_FROM_TEST = 2.0
 
 _NOTICED = 0.05
 _SERVER_FULL = 0.9
+_STEADY, _ONE_HAS_MOST, _REPEATED = 0.03, 0.7, 0.02
 _QUEUE_SEEN, _QUEUE_OF_OTHERS, _NO_QUEUE, _EITHER = 0.85, 0.7, 0.7, 0.4
 
 HOLDS_BACK = (
@@ -101,13 +102,13 @@ def _by_queue(case: Case, item: Item, told_by: _Told) -> _Told:
         return told_by
     queue = queue_of(case.evidence, direction)
     if queue is None:
-        return _unqueued(case, direction, told_by)
+        return _unqueued(case, item, told_by)
     near = case.evidence.idle_delay(Role.GATEWAY)
     at_home = near is not None and is_of_the_home(case, near)
     seen = {**values, "queue_ms": queue.rise_ms}
     if at_home and queue.behind in (Role.GATEWAY, Role.MODEM):
         return Limiting.HOME, _QUEUE_SEEN, seen
-    idle_ms = idle_queue_ms(case.evidence, direction)
+    idle_ms = _others_queue_ms(case)
     if idle_ms is not None and queue.behind is not Role.SERVER:
         return Limiting.HOUSEHOLD, _QUEUE_OF_OTHERS, {**seen, "idle_queue_ms": idle_ms}
     if queue.behind is Role.SERVER and queue.before in _edges(at_home=at_home):
@@ -115,16 +116,51 @@ def _by_queue(case: Case, item: Item, told_by: _Told) -> _Told:
     return Limiting.LINE, max(confidence, _QUEUE_SEEN), seen
 
 
-def _unqueued(case: Case, direction: Direction, told_by: _Told) -> _Told:
+def _unqueued(case: Case, item: Item, told_by: _Told) -> _Told:
     """Return who holds a rate without a queue on the line: of a download, what lies past it.
 
-    Of an upload it may as well be this laptop's own port, whose queue no probe waits in.
+    Of an upload it may as well be this laptop's own port, whose queue no probe waits in. A queue
+    that stood on the idle line, full of another device's, rises no further.
     """
+    direction = item.measurement.direction
+    idle_ms = _others_queue_ms(case)
+    if idle_ms is not None:
+        return Limiting.HOUSEHOLD, _QUEUE_OF_OTHERS, {**told_by[2], "idle_queue_ms": idle_ms}
     if not _flat(case, direction):
         return told_by
-    if direction is Direction.DOWN:
+    if direction is Direction.DOWN and _full(item) and not _long_ones_lost(case):
         return Limiting.NETWORK, _NO_QUEUE, told_by[2]
     return Limiting.LINE, _EITHER, told_by[2]
+
+
+def _others_queue_ms(case: Case) -> float | None:
+    """Return the deeper queue that stands on the idle line, ms: either way it slows both.
+
+    What fills one direction holds up the acknowledgements of the other (RFC 3449 §2).
+    """
+    ways = (idle_queue_ms(case.evidence, way) for way in (Direction.DOWN, Direction.UP))
+    return max((deep for deep in ways if deep is not None), default=None)
+
+
+def _full(item: Item) -> bool:
+    """Tell whether the rate is steady and one flow has most of it.
+
+    Where every flow brings its share instead, a window or losses hold each of them.
+    """
+    found = item.throughput
+    if found is None or not found.goodput_bps or found.single_flow_bps is None:
+        return False
+    if found.low_bps is None or found.high_bps is None:
+        return False
+    steady = found.high_bps - found.low_bps <= 2 * _STEADY * found.goodput_bps
+    return steady and found.single_flow_bps >= _ONE_HAS_MOST * found.goodput_bps
+
+
+def _long_ones_lost(case: Case) -> bool:
+    """Tell whether uploads had to repeat what no short probe lost: then long packets are lost."""
+    moved = (item.throughput for item in case.evidence.select(Kind.THROUGHPUT))
+    repeated = (t.retransmit_ratio for t in moved if t is not None)
+    return any(ratio is not None and ratio > _REPEATED for ratio in repeated)
 
 
 def _flat(case: Case, direction: Direction) -> bool:

@@ -34,6 +34,8 @@ _UNPROMISED = 0.75
 """How sure a detour is where nobody promised a delay: the server may really stand far away."""
 
 _NOTHING_MISSED = 0.6
+_OVERFLOWS = ("loss-past-modem", "loss-before-first-hop", "loss-past-gateway", "loss-unplaced")
+"""What a queue that others keep full turns away looks like loss on the line."""
 
 
 def operator_congested(facts: Facts) -> Match | None:
@@ -144,7 +146,7 @@ HOUSEHOLD_TRAFFIC = Rule(
     confidence=0.7,
     next_step="stop-other-traffic",
     test=household_traffic,
-    hides=frozenset({"delay-varies", "rate-unsteady"}),
+    hides=frozenset({"delay-varies", "rate-unsteady", "slow-line", *_OVERFLOWS}),
     needs=(needs.TO_LINE_END, needs.TO_SERVER),
 )
 DELAY_VARIES = Rule(
@@ -155,4 +157,4 @@ DELAY_VARIES = Rule(
     test=delay_varies,
     needs=(needs.TO_LINE_END, needs.TO_SERVER),
 )
-RULES: tuple[Rule, ...] = (OPERATOR_CONGESTED, PATH_DETOUR, HOUSEHOLD_TRAFFIC, DELAY_VARIES)
+RULES: tuple[Rule, ...] = (OPERATOR_CONGESTED, PATH_DETOUR, DELAY_VARIES)

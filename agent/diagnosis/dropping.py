@@ -14,7 +14,7 @@ from agent.diagnosis.groups import LOSSES, RATES, WAVERS
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match, Rule
 from agent.measurements import Direction, EchoSeries, Kind, LinkFacts, Role, Scalar
-from agent.stats.dark_spells import Spell, any_meets, dark_spells
+from agent.stats.dark_spells import CAME_BACK, Spell, any_meets, dark_spells
 from agent.stats.fisher import chance_of_more
 
 _ONCE = 2
@@ -26,6 +26,9 @@ _MORE_THAN_A_QUEUE = 0.05
 no source); a cable that loses more loses them by itself."""
 
 _LEAST_LOST = 2
+_MOST = 0.8
+_FEW = 0.02
+"""A gateway that answers fewer short probes than that limits its answers, or loses any frames."""
 
 
 def port_flaps(facts: Facts) -> Match | None:
@@ -44,7 +47,7 @@ def line_drops(facts: Facts) -> Match | None:
     far = _spells(facts, Role.SERVER)
     near = [spell for item in _series(facts, Role.GATEWAY) for spell in _of(item)]
     dark = [spell for spell in far if not any_meets(spell, near)]
-    if not dark or not _series(facts, Role.GATEWAY):
+    if not dark or not _mostly_dark(facts) or not _series(facts, Role.GATEWAY):
         return None
     values: dict[str, Scalar] = {
         "spells": len(dark),
@@ -64,6 +67,8 @@ def long_frames_lost(facts: Facts) -> Match | None:
     if item is None or found is None or short is None or not short.received:
         return None
     lost, short_lost = found.sent - found.received, short.sent - short.received
+    if short_lost > _FEW * short.sent:
+        return None
     if lost < _LEAST_LOST or chance_of_more(lost, found.sent, short_lost, short.sent) > _CHANCE:
         return None
     near = facts.series(Role.GATEWAY)
@@ -122,6 +127,23 @@ def _of(item: Item) -> tuple[Spell, ...]:
     return dark_spells(observed) if isinstance(observed, EchoSeries) else ()
 
 
+def _mostly_dark(facts: Facts) -> bool:
+    """Tell whether what the server's series lost, they lost in spells; else the line is lossy."""
+    lost = sum(i.delay.sent - i.delay.received for i in _series(facts, Role.SERVER) if i.delay)
+    return _lost_in_spells(facts) >= _MOST * lost
+
+
+def _lost_in_spells(facts: Facts) -> int:
+    count = 0
+    for item in _series(facts, Role.SERVER):
+        seen, spells = item.measurement.observed, _of(item)
+        if isinstance(seen, EchoSeries):
+            silent = zip(seen.sent_s, seen.outcome, strict=True)
+            at_s = [at for at, outcome in silent if outcome not in CAME_BACK]
+            count += sum(any(s.begins_s <= at < s.ends_s for s in spells) for at in at_s)
+    return count
+
+
 def _with_first_hop(facts: Facts, dark: list[Spell]) -> bool:
     """Tell whether the line's own far end was away too, or nobody asked it."""
     first = _spells(facts, Role.FIRST_HOP)
@@ -135,7 +157,9 @@ PORT_FLAPS = Rule(
     next_step="change-cord-or-port",
     test=port_flaps,
     needs=(needs.any_of(needs.LINK, needs.Told.CONDITIONS),),
-    hides=LOSSES | RATES | {"line-drops", "cable-loses-when-busy", "long-frames-lost"},
+    hides=LOSSES
+    | RATES
+    | {"line-drops", "cable-loses-when-busy", "long-frames-lost", "dns-often-silent"},
 )
 LINE_DROPS = Rule(
     code="line-drops",
@@ -144,7 +168,7 @@ LINE_DROPS = Rule(
     next_step="read-levels-and-log",
     test=line_drops,
     needs=(needs.TO_GATEWAY, needs.TO_SERVER),
-    hides=LOSSES | RATES | (WAVERS - {"line-drops"}),
+    hides=LOSSES | RATES | (WAVERS - {"line-drops"}) | {"dns-often-silent"},
 )
 LONG_FRAMES_LOST = Rule(
     code="long-frames-lost",

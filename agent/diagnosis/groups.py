@@ -8,6 +8,7 @@ SERVICES = frozenset(
     {
         "dns-silent",
         "dns-partly-silent",
+        "dns-often-silent",
         "dns-slow",
         "dns-failing",
         "dns-first-silent",
@@ -53,6 +54,7 @@ LOSSES = frozenset(
     {
         loss.AT_GATEWAY,
         loss.AT_MODEM,
+        loss.BEFORE_MODEM,
         loss.PAST_MODEM,
         loss.BEFORE_FIRST_HOP,
         loss.IN_OPERATOR,

@@ -40,10 +40,13 @@ _JUDGED = ("server-loss", "server-loss-up", "server-loss-down")
 AT_GATEWAY, AT_MODEM, PAST_MODEM = "loss-at-gateway", "loss-at-modem", "loss-past-modem"
 BEFORE_FIRST_HOP, IN_OPERATOR = "loss-before-first-hop", "loss-in-operator"
 PAST_GATEWAY, UNPLACED = "loss-past-gateway", "loss-unplaced"
+BEFORE_MODEM = "loss-before-modem"
+_PAST_HOME = (PAST_MODEM, PAST_GATEWAY)
 
 CONFIDENCE = {
     AT_GATEWAY: 0.8,
     AT_MODEM: 0.8,
+    BEFORE_MODEM: 0.8,
     PAST_MODEM: 0.85,
     BEFORE_FIRST_HOP: 0.6,
     IN_OPERATOR: 0.75,
@@ -75,6 +78,11 @@ def loss_at_gateway(facts: Facts) -> Match | None:
 def loss_at_modem(facts: Facts) -> Match | None:
     """Lost already between laptop and the modem that it is plugged into, before the line."""
     return _match(facts, AT_MODEM)
+
+
+def loss_before_modem(facts: Facts) -> Match | None:
+    """Clean to the router, lost on the way from there to the modem's own address."""
+    return _match(facts, BEFORE_MODEM)
 
 
 def loss_past_modem(facts: Facts) -> Match | None:
@@ -111,14 +119,28 @@ def place_loss(facts: Facts) -> LossPlace | None:
     at_near = _shares(_answering(facts, _near_role(facts)), far, (far, first), _OF_HOME)
     at_first = _shares(first, far, (far,), _OF_LINE)
     code, segment, confidence = _placed(facts, role, at_near, at_first)
+    at_modem = _at_modem(facts, (far, first))
+    if code in _PAST_HOME and at_modem is not None and at_modem >= _EVEN:
+        code, segment, confidence = BEFORE_MODEM, Segment.HOME, at_modem
     place = LossPlace(
         code=code,
         segment=segment,
         confidence=min(confidence, CONFIDENCE[code], 1.0 if facts.missed(*_JUDGED) else _POSSIBLE),
         direction=_direction(facts, far),
-        evidence=_ids(facts, _near_role(facts), role, Role.SERVER),
+        evidence=_ids(facts, _near_role(facts), *_modem_of(code), role, Role.SERVER),
     )
     return _supported(facts, place)
+
+
+def _modem_of(code: str) -> tuple[Role, ...]:
+    return (Role.MODEM,) if code == BEFORE_MODEM else ()
+
+
+def _at_modem(facts: Facts, beyond: tuple[DelayStatistics, DelayStatistics | None]) -> float | None:
+    """Return how probable it is that the modem's series loses what the server's does."""
+    if _near_role(facts) is not Role.GATEWAY:
+        return None
+    return _shares(_answering(facts, Role.MODEM), beyond[0], beyond, _OF_HOME)
 
 
 def server_loses(facts: Facts) -> bool:

@@ -8,6 +8,7 @@ from agent.assessment.evidence import Item
 from agent.assessment.model import Verdict
 from agent.diagnosis.exclusions import Exclusion
 from agent.diagnosis.facts import Facts
+from agent.diagnosis.loss import server_loses
 from agent.diagnosis.model import Segment
 from agent.diagnosis.needs import NAMES, NAMES_TRIED
 from agent.diagnosis.rule import Match, Rule
@@ -63,6 +64,16 @@ def partly_silent(facts: Facts) -> Match | None:
     if not dead or len(dead) == len(asked):
         return None
     return _resolver(facts, dead[0], dead, {})
+
+
+def often_silent(facts: Facts) -> Match | None:
+    """More queries stay unanswered than any working line loses, and yet some are answered."""
+    missed, asked = facts.missed("dns-unanswered"), _asked(facts)
+    found = asked[0].dns if asked else None
+    if not missed or found is None or not all(map(_answered, asked)) or server_loses(facts):
+        return None
+    values: dict[str, Scalar] = {"unanswered": found.sent - found.answered, "sent": found.sent}
+    return _resolver(facts, asked[0], asked, values)
 
 
 def slow(facts: Facts) -> Match | None:
@@ -292,6 +303,14 @@ RULES: tuple[Rule, ...] = (
         confidence=0.7,
         next_step="report-resolver",
         test=partly_silent,
+        needs=(NAMES,),
+    ),
+    Rule(
+        code="dns-often-silent",
+        segment=Segment.OPERATOR,
+        confidence=0.6,
+        next_step="report-resolver",
+        test=often_silent,
         needs=(NAMES,),
     ),
     Rule(

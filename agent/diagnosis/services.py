@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from agent.assessment.criteria.loaded import RISES
+from agent.assessment.model import Criterion, Verdict
+from agent.assessment.queues import risen_ms
 from agent.diagnosis.facts import Facts
 from agent.diagnosis.model import Segment
 from agent.diagnosis.rule import Match
-from agent.measurements import Role, Scalar
+from agent.measurements import Direction, Role, Scalar
 
 
 def tunnel_on(facts: Facts) -> Match | None:
@@ -53,15 +55,28 @@ def delay_high(facts: Facts) -> Match | None:
 
 def delay_rises(facts: Facts) -> Match | None:
     """Filling the line delays everything else on it; a fault only where it was promised not to."""
-    missed = facts.missed(*RISES.values())
+    risen = {d: c for d, name in RISES.items() for c in facts.criteria(name) if _rises(facts, d, c)}
+    missed = tuple(risen.values())
     if not missed:
         return None
     values: dict[str, Scalar] = {"limit_ms": missed[0].limit}
-    for criterion in missed:
-        values[f"{criterion.name.rpartition('-')[2]}_ms"] = criterion.measured
+    for direction, criterion in risen.items():
+        rise = criterion.measured or risen_ms(facts.evidence, Role.SERVER, direction)
+        values[f"{direction.value}_ms"] = rise
     ids = dict.fromkeys(i for c in missed for i in c.measurements)
     place = Segment.UNDETERMINED if any(c.needed for c in missed) else None
     return Match(evidence=tuple(ids), values=values, segment=place)
+
+
+def _rises(facts: Facts, direction: Direction, criterion: Criterion) -> bool:
+    """Tell whether a rise misses its limit: by its 95th percentile, or already by its median.
+
+    Answers that come too late to count leave no 95th percentile, and are the longest of all.
+    """
+    if criterion.measured is not None or criterion.limit is None:
+        return criterion.outcome is Verdict.BELOW
+    median = risen_ms(facts.evidence, Role.SERVER, direction)
+    return median is not None and median > criterion.limit
 
 
 def _slow_place(facts: Facts) -> tuple[Segment, str]:

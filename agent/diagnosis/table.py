@@ -175,6 +175,15 @@ RULES: tuple[Rule, ...] = (
         ruled_out_by=frozenset({Exclusion.BEHIND_HOME}),
     ),
     Rule(
+        code=loss.BEFORE_MODEM,
+        segment=Segment.HOME,
+        confidence=loss.CONFIDENCE[loss.BEFORE_MODEM],
+        next_step="change-modem-cord",
+        test=loss.loss_before_modem,
+        needs=(needs.TO_SERVER, needs.TO_GATEWAY, needs.TO_MODEM),
+    ),
+    congestion.HOUSEHOLD_TRAFFIC,
+    Rule(
         code=loss.PAST_MODEM,
         segment=Segment.ACCESS,
         confidence=loss.CONFIDENCE[loss.PAST_MODEM],

@@ -188,7 +188,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="home",
         sentence="The cable between router and modem loses packets each way.",
         effects=each(*(_plays("modem_cord_loses", cord_loss=one) for one in (0.01, 0.03, 0.08))),
-        findings=("loss-at-modem",),
+        findings=("loss-before-modem",),
     ),
     Fault(
         name="modem-port-slow",

@@ -240,7 +240,7 @@ FAULTS: tuple[Fault, ...] = (
         segment="operator",
         sentence="The operator's resolver leaves a share of all questions unanswered.",
         effects=each(*(_hands_out("resolver_drops", resolver_drops=s) for s in (0.12, 0.3, 0.6))),
-        findings=("dns-partly-silent",),
+        findings=("dns-often-silent",),
     ),
     Fault(
         name="other-site-refuses",

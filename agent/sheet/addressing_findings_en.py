@@ -12,8 +12,7 @@ FINDING = {
         "of the line yet."
     ),
     "lease-expired": (
-        "The lease of {address} ran out {expired_s} ago and was not renewed, here in the "
-        "home: nothing passes for that, not for the line."
+        "The lease of {address} ran out {expired_s} ago, here in the home, and was not renewed."
     ),
     "address-duplicate": (
         "Another device here already has {address}, so this laptop may not use it."

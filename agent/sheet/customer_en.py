@@ -61,6 +61,9 @@ _NEAREST = {
     "loss-at-modem": (
         "Some data is lost between our laptop and the modem. We change the cable and test again."
     ),
+    "loss-before-modem": (
+        "Some data is lost on the cable between your two boxes. We change it and test again."
+    ),
     "loss-past-modem": (
         "Some data is lost on the line to your home. We check the line and its connectors."
     ),
@@ -203,6 +206,9 @@ _SITES = {
     ),
     "dns-partly-silent": (
         "One of the places that find websites by name is silent, the others work. We report it."
+    ),
+    "dns-often-silent": (
+        "Finding websites by name works only now and then. Our network team looks after it."
     ),
     "dns-private-answer": "A website's name leads to the wrong place. We have it corrected.",
     "dns-rewritten": (

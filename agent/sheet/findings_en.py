@@ -44,6 +44,9 @@ FINDING = {
         "{lost} of {sent} packets are lost between laptop and modem: cord, laptop's port or "
         "modem's socket."
     ),
+    "loss-before-modem": (
+        "Clean to the router, packets are lost between router and modem: their cord or its sockets."
+    ),
     "loss-past-modem": "Clean before the line; loss begins just past the modem.",
     "loss-before-first-hop": (
         "Packets are lost before the first hop past the modem: on the line, unless the home's"

@@ -49,6 +49,13 @@ FINDING = {
 }
 
 STEP = {
+    "change-modem-cord": (
+        (
+            "Change the cord between router and modem, then its sockets, and run again. Still "
+            "lost: read the modem's levels."
+        ),
+        "Ask first: phone and alarm may drop meanwhile.",
+    ),
     "measure-at-modem": (
         (
             "Plug the laptop into the modem itself and run again. Full rate there: the router"

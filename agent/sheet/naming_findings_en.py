@@ -28,13 +28,13 @@ FINDING = {
     "dns-private-answer": (
         "The resolver answers a public name with a private address: {address} for {name}."
     ),
-    "dns-disagree": (
-        "Two resolvers, {other} and {resolver}, answer differently for {name}; which of them "
-        "is right is not known."
+    "dns-disagree": "Two resolvers, {other} and {resolver}, differ on {name}.",
+    "dns-often-silent": (
+        "The resolver ({resolver}) leaves {unanswered} of {sent} queries without an answer: names "
+        "hang now and then."
     ),
     "dns-signed-refused": (
-        "The resolver ({resolver}) refuses a name that is soundly signed{extended_error}: the"
-        " fault is in the resolver."
+        "The resolver ({resolver}) refuses a soundly signed name{extended_error}."
     ),
     "dns-large-answers-lost": (
         "Answers above 512 bytes do not come whole from {resolver}: some names hang or fail."

@@ -13,7 +13,7 @@ LEAST_S = 0.2
 
 LEAST_PROBES = 5
 
-_CAME_BACK = frozenset({EchoOutcome.ANSWERED, EchoOutcome.LATE})
+CAME_BACK = frozenset({EchoOutcome.ANSWERED, EchoOutcome.LATE})
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ def dark_spells(series: EchoSeries) -> tuple[Spell, ...]:
 
     A spell that the series did not outlast ends with its last probe.
     """
-    if not any(outcome in _CAME_BACK for outcome in series.outcome):
+    if not any(outcome in CAME_BACK for outcome in series.outcome):
         return ()
     return tuple(s for s in _runs(series) if s is not None and s.length_s >= LEAST_S)
 
@@ -50,7 +50,7 @@ def any_meets(spell: Spell, others: Iterable[Spell]) -> bool:
 
 def _runs(series: EchoSeries) -> Iterator[Spell | None]:
     place = 0
-    for answered, group in groupby(series.outcome, key=_CAME_BACK.__contains__):
+    for answered, group in groupby(series.outcome, key=CAME_BACK.__contains__):
         first, place = place, place + sum(1 for _ in group)
         if not answered and place - first >= LEAST_PROBES:
             yield Spell(series.sent_s[first], series.sent_s[min(place, len(series.sent_s) - 1)])

@@ -1,9 +1,12 @@
 """Where a queue stands, by which far ends are reached later while a direction is filled."""
 
+from dataclasses import replace
+
 import pytest
 from visits import (
     STILL,
     at_random,
+    down,
     drains,
     filled,
     first_hop,
@@ -12,13 +15,14 @@ from visits import (
     judge,
     modem,
     server,
+    up,
     visit,
 )
 
 from agent.assessment.evidence import Evidence
 from agent.assessment.model import Limiting
 from agent.assessment.queues import FLAT_MS, idle_queue_ms, queue_of
-from agent.measurements import Direction, Role
+from agent.measurements import Direction, Role, TcpCounters
 from agent.settings.model import PluggedInto
 from agent.stats.summary import summarise
 
@@ -114,10 +118,27 @@ def test_at_the_modem_the_gateway_is_the_lines_far_end():
 
 def test_no_queue_on_the_line_and_nothing_lost_holds_the_rate_past_it():
     flat = filled(DOWN, None, FLAT_MS / 2)
-    assert limiter(*flat).limiter is Limiting.NETWORK
+    assert limiter(*flat, down(50e6, alone=1.0)).limiter is Limiting.NETWORK
+    # A window or losses hold each flow, so that one of six has a sixth.
+    assert limiter(*flat, down(50e6, alone=1 / 6)).limiter is Limiting.LINE
     # A line that polices its rate has no queue either, but loses packets.
     policed = filled(DOWN, None, FLAT_MS / 2, lost=4)
-    assert limiter(*policed).limiter is Limiting.LINE
+    assert limiter(*policed, down(50e6, alone=1.0)).limiter is Limiting.LINE
+
+
+def test_an_upload_that_repeats_what_no_probe_lost_speaks_of_long_packets():
+    flat, moved = filled(DOWN, None, FLAT_MS / 2), down(50e6, alone=1.0)
+    sound, lossy = sent_again(0.001), sent_again(0.08)
+    assert limiter(*flat, moved, sound).limiter is Limiting.NETWORK
+    assert limiter(*flat, moved, lossy).limiter is Limiting.LINE
+
+
+def sent_again(share):
+    """An upload of which this share of octets was sent twice."""
+    sent = 10_000_000
+    counters = TcpCounters(at_s=6.0, bytes_sent=sent, bytes_retransmitted=round(share * sent))
+    moved = up()
+    return replace(moved, observed=replace(moved.observed, tcp=(counters,)))
 
 
 def test_an_upload_without_a_queue_may_be_held_by_the_laptops_own_port():

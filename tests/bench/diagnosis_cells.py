@@ -30,6 +30,7 @@ from agent.practice import (  # noqa: E402
     faults_web,
 )
 from agent.practice.faults import CATALOGUE, effect_of, find_fault  # noqa: E402
+from agent.practice.homes import AT_MODEM  # noqa: E402
 from agent.practice.line import FaultChoice, Severity  # noqa: E402
 from agent.practice.line_settings import settings_for_line  # noqa: E402
 from agent.practice.network import PracticeNetwork  # noqa: E402
@@ -138,6 +139,8 @@ def line_of(cell):
     rtt_ms, hops = draw.uniform(4, 24), draw.randint(1, 5)
     line = line_for(tier, rtt_ms=round(rtt_ms, 1), seed=cell.seed, catalogue=settings.tiers)
     quiet = tuple(at for at in range(3, hops + 3) if draw.random() < 0.25)
+    at_modem = any(effect_of(one).home == AT_MODEM for one in chosen)
+    quiet = tuple(at for at in quiet if at < hops + 3 - at_modem)
     background = draw.choice((None, None, Severity.LIGHT, Severity.MEDIUM))
     if background and not any(map(_strikes, chosen)):
         chosen.append(FaultChoice(name="household-at-rest", severity=background))

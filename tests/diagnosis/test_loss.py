@@ -142,6 +142,20 @@ def test_behind_a_modem_that_routes_the_gateway_is_the_modem():
     assert said(held, sound, server(down=32), **routed)[:2] == ("loss-in-operator", "operator")
 
 
+@pytest.mark.parametrize(
+    ("near", "expected"),
+    [
+        (gateway(), ("loss-before-modem", "home", "both")),
+        (gateway(up=4, down=4), ("loss-at-gateway", "home", "both")),
+    ],
+)
+def test_a_cord_between_router_and_modem_is_not_the_lines(near, expected):
+    lossy = (server(up=16, down=16), first_hop(up=4, down=4), modem(up=4, down=4))
+    assert said(*lossy, near, plugged_into=PluggedInto.ROUTER) == expected
+    clean = (server(up=16, down=16), first_hop(up=4, down=4), modem())
+    assert said(*clean, plugged_into=PluggedInto.ROUTER)[0] == "loss-past-modem"
+
+
 def test_at_the_end_of_a_session_of_our_own_the_gateway_is_past_the_modem():
     session = (link(medium=Medium.PPP), lease(origin="ppp", gateway="10.255.0.1"))
     lossy = delay(Role.GATEWAY, "10.255.0.1", down=8)

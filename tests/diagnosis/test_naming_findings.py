@@ -155,7 +155,7 @@ def test_a_resolver_that_hands_on_wrong_signatures_is_advice_only():
 
 def test_a_resolver_that_answers_half_is_not_judged_by_single_queries():
     lost = (check(P.TCP, LOST), check(P.SIGNED, **FAILURE))
-    assert found(resolver(*lost, answered=10)) == []
+    assert [one.code for one in found(resolver(*lost, answered=10))] == ["dns-often-silent"]
 
 
 @pytest.mark.parametrize(("dead", "cost_s"), [(1, 5.0), (2, 10.0)])
@@ -294,3 +294,18 @@ def test_every_finding_has_its_sentence_and_step():
             assert len(said) <= SENTENCE
             assert "{" not in said
             assert step_texts(rule.next_step)[0]
+
+
+@pytest.mark.parametrize(
+    ("parts", "expected"),
+    [
+        ((dns(answered=50, sent=66),), ["dns-often-silent"]),
+        # A line that loses packets loses queries too, and is told as that.
+        ((dns(answered=50, sent=66), server(up=40), first_hop(up=10)), ["loss-past-modem"]),
+        ((dns(answered=65, sent=66),), []),
+    ],
+    ids=["forgetful", "lossy line", "one miss"],
+)
+def test_a_verdict_that_names_decide_has_a_finding(parts, expected):
+    found = judge(visit(*parts)).diagnosis.findings
+    assert [one.code for one in found] == expected

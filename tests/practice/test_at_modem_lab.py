@@ -13,7 +13,7 @@ from agent.practice.line import FaultChoice, LineSpec
 from agent.practice.network import PracticeNetwork
 from agent.practice.strikes_offers import OTHER_DEVICE
 
-pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab")]
+pytestmark = [pytest.mark.lab, pytest.mark.once, pytest.mark.usefixtures("require_lab")]
 
 TAKE_LEASE = """
 import sys
