@@ -50,7 +50,7 @@ def test_a_share_is_printed_with_its_interval():
 @pytest.mark.once
 @pytest.mark.rate
 def test_the_segment_and_the_first_finding_of_a_pair_are_right(tmp_path):
-    cell = Cell(faults=("lossy-core", "slow-dns"), severity="medium", seed=4)
+    cell = Cell(faults=("lossy-line", "slow-dns"), severity="medium", seed=4)
     play(cell, tmp_path)
     told = judged(tmp_path / cell.name)
     assert told.segment == true_segment(cell)

@@ -40,9 +40,14 @@ def lost_share(echo):
 
 
 @pytest.mark.rate
-@pytest.mark.parametrize("way", ["down", "up"])
 @pytest.mark.parametrize(
-    "fault", ["four-wire-cable:severe", "slow-bus", "slow-second-router:severe"]
+    ("fault", "way"),
+    [
+        ("four-wire-cable:severe", "down"),
+        ("slow-bus", "up"),
+        ("slow-second-router:severe", "down"),
+        ("slow-second-router:severe", "up"),
+    ],
 )
 def test_the_home_carries_what_the_fault_says(fault, way):
     spec = spec_with(fault)
