@@ -54,7 +54,10 @@ STEP = {
             "Change the cord between router and modem, then its sockets, and run again. Still "
             "lost: read the modem's levels."
         ),
-        "Ask first: phone and alarm may drop meanwhile.",
+        (
+            "Ask first: phone and alarm may drop meanwhile. Do not open taps or powered plant. Never "
+            "look into a fibre or connector."
+        ),
     ),
     "measure-at-modem": (
         (
