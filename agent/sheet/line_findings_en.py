@@ -55,8 +55,8 @@ STEP = {
             "lost: read the modem's levels."
         ),
         (
-            "Ask first: phone and alarm may drop meanwhile. Do not open taps or powered plant. Never "
-            "look into a fibre or connector."
+            "Ask first: phone and alarm may drop meanwhile. Do not open taps or powered plant. "
+            "Never look into a fibre or connector."
         ),
     ),
     "measure-at-modem": (
