@@ -19,8 +19,9 @@ pytestmark = [pytest.mark.lab, pytest.mark.usefixtures("require_lab")]
 KINDS = ("net", "mnt", "pid", "ipc", "user")
 HOLD = """
 import signal, sys
-# A shell starts what runs in the background with this signal ignored; at a terminal it is not.
+# A shell starts what runs in the background with these signals ignored; at a terminal it does not.
 signal.signal(signal.SIGINT, signal.default_int_handler)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 from agent.practice.line import LineSpec
 from agent.practice.network import PracticeNetwork
 with PracticeNetwork(LineSpec(rtt_ms=0)) as network:
