@@ -109,9 +109,8 @@ def only(judged):
     return limiter, rate["outcome"], reason
 
 
-@pytest.mark.parametrize("direction", ["down", "up"])
-def test_a_plain_slow_line_is_the_line(direction):
-    with stage(SLOW, direction) as ready:
+def test_a_plain_slow_line_is_the_line():
+    with stage(SLOW, "up") as ready:
         judged = let_go(ready)
     limiter, outcome, reason = only(judged)
     assert limiter["limiter"] == "line", json.dumps(judged["sights"])
@@ -184,15 +183,14 @@ def test_a_small_server_is_known_by_its_card_alone(told, expected):
     assert outcome == ("not-proven" if told else "below")
 
 
-@pytest.mark.parametrize("direction", ["down", "up"])
-def test_a_processor_quota_is_the_laptop(direction):
+def test_a_processor_quota_is_the_laptop():
     """Only the transfer runs under the quota, not what comes before and after."""
     brief = {"mode": "fixed", "seconds": 1.5}
     with (
         quota(QUOTA_SHARE) as group,
         stage(
             FAST,
-            direction,
+            "down",
             tier=FAST_TIER,
             plan=brief,
             receive_buffer_bytes=BOUNDED_BUFFER_BYTES,
