@@ -39,13 +39,13 @@ def port_flaps(facts: Facts) -> Match | None:
         return None
     link = facts.evidence.first(Kind.LINK)
     values: dict[str, Scalar] = {"changes": changes}
-    return Match(evidence=(link.id,) if link else (), values=values, segment=Segment.HOME)
+    return Match(evidence=(link.id,) if link else (), values=values)
 
 
 def line_drops(facts: Facts) -> Match | None:
     """For moments nothing came back from past the modem, while the gateway answered."""
     far = _spells(facts, Role.SERVER)
-    near = [spell for item in _series(facts, Role.GATEWAY) for spell in _of(item)]
+    near = _spells(facts, Role.GATEWAY)
     dark = [spell for spell in far if not any_meets(spell, near)]
     if not dark or not _mostly_dark(facts) or not _series(facts, Role.GATEWAY):
         return None
@@ -177,7 +177,7 @@ LONG_FRAMES_LOST = Rule(
     next_step="check-auto-negotiation",
     test=long_frames_lost,
     needs=(needs.TO_GATEWAY,),
-    hides=RATES | {"held-in-home"},
+    hides=RATES,
 )
 CABLE_LOSES_WHEN_BUSY = Rule(
     code="cable-loses-when-busy",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from agent.assessment.model import Criterion, Limiting
 from agent.assessment.profiles import Profile
 from agent.assessment.queues import queue_of
@@ -85,12 +87,10 @@ def _with_queue(facts: Facts, match: Match) -> Match:
     queue = queue_of(facts.evidence, Direction(str(match.values["direction"])))
     if queue is None:
         return match
-    return Match(
+    return replace(
+        match,
         evidence=(*match.evidence, *queue.evidence),
         values={**match.values, "rise_ms": queue.rise_ms},
-        confidence=match.confidence,
-        segment=match.segment,
-        next_step=match.next_step,
     )
 
 

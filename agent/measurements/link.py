@@ -54,3 +54,10 @@ class LinkFacts:
     wireless: Wireless | None = None
     virtual: bool = False
     injected: tuple[str, ...] = ()
+
+    @property
+    def errors(self) -> int | None:
+        """Return the frames received or sent in error, None where nobody counts them."""
+        counted = (self.receive_errors, self.transmit_errors)
+        known = [count for count in counted if count is not None]
+        return sum(known) if known else None

@@ -10,7 +10,6 @@ from agent.errors import CannotMeasure
 from agent.measurements import (
     ClockExchange,
     Conditions,
-    LinkFacts,
     Measurement,
     Medium,
     Phase,
@@ -95,15 +94,8 @@ def read_conditions(
         memory_free_ratio=memory_free_ratio(now.load),
         bus_bps=link.bus_bps if link else None,
         carrier_changes=link.carrier_changes if link else None,
-        errors=errors_of(link) if link else None,
+        errors=link.errors if link else None,
     )
-
-
-def errors_of(link: LinkFacts) -> int | None:
-    """Return the frames that a port received or sent in error, None where nobody counts them."""
-    counted = (link.receive_errors, link.transmit_errors)
-    known = [count for count in counted if count is not None]
-    return sum(known) if known else None
 
 
 def memory_free_ratio(load: Load) -> float | None:

@@ -12,14 +12,13 @@ def link_statistics(facts: LinkFacts) -> LinkStatistics:
     The ceiling is that of TCP over IPv4 without options, the most any transfer can reach; radio
     has none, its speed is not the port's.
     """
-    counters = [c for c in (facts.receive_errors, facts.transmit_errors) if c is not None]
     return LinkStatistics(
         up=facts.up,
         medium=facts.medium.value,
         speed_bps=facts.speed_bps,
         duplex=facts.duplex,
         mtu_bytes=facts.mtu_bytes,
-        errors=sum(counters) if counters else None,
+        errors=facts.errors,
         ceiling_bps=_ceiling(facts),
         parent=facts.parent,
         parent_kind=facts.parent_kind,
