@@ -34,7 +34,7 @@ from agent.practice.quiz import (
 from agent.practice.runner import Truth, run_practice
 from agent.record.store import add_practice, read_record, write_record
 from agent.settings.loader import load, pick_tier
-from agent.sheet import training_en as said
+from agent.sheet.catalogue import training as said
 from agent.sheet.lesson import Taught, lesson_of
 from agent.sheet.terminal import console_for, print_choices, print_listings, print_sheet
 from agent.sheet.training import training_sheet

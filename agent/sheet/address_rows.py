@@ -10,7 +10,7 @@ from agent.record import (
     LinkStatistics,
     Record,
 )
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.headline import port_text
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, number, quantity

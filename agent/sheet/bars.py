@@ -18,7 +18,7 @@ from agent.record import (
     TierFacts,
     Verdict,
 )
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Bar, Mark, Scale
 from agent.sheet.numbers import (
     DASH,

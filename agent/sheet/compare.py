@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from agent.errors import UsageError
 from agent.record import Criterion, PathChange, Segment, StoredRecord, difference
-from agent.sheet import words_en as words
 from agent.sheet.bars import criterion_text, label_of
+from agent.sheet.catalogue import words
 from agent.sheet.headline import build_next_step, port_text, tier_text
 from agent.sheet.numbers import DASH
 from agent.sheet.path_rows import path_cell

@@ -15,7 +15,7 @@ from agent.record import (
     StampClock,
     VoiceEstimate,
 )
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Table
 from agent.sheet.numbers import DASH, TIE, fixed, judged, number, quantity
 from agent.sheet.pick import picked

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from agent.record import Criterion, Finding, Kind, LinkStatistics, Record, Verdict
-from agent.sheet import areas_en, customer_en, findings_en
-from agent.sheet import words_en as words
 from agent.sheet.bars import MARKS, bound_text, criterion_text, label_of
+from agent.sheet.catalogue import areas, customer, findings, words
 from agent.sheet.model import Headline, NextStep, Pair
 from agent.sheet.numbers import DASH, plain_rate, port_speed
 from agent.sheet.pick import first
+from agent.sheet.said import NOTES
 from agent.sheet.wording import (
     SENTENCE,
     bounded,
@@ -135,25 +135,25 @@ _REASON = {
 
 def _leading(record: Record) -> tuple[Finding, ...]:
     """Return the first finding, unless it leaves nothing to do."""
-    return tuple(f for f in record.diagnosis.findings[:1] if f.code not in areas_en.NOTES)
+    return tuple(f for f in record.diagnosis.findings[:1] if f.code not in NOTES)
 
 
 def _plain(record: Record) -> Pair | None:
     """Return what the first finding means for the customer."""
-    said = next((customer_en.plain_words(f.code) for f in record.diagnosis.findings), "")
-    return Pair(label=customer_en.TITLE, value=said) if said else None
+    said = next((customer.SAID.get(f.code, "") for f in record.diagnosis.findings), "")
+    return Pair(label=customer.TITLE, value=said) if said else None
 
 
 def _step(record: Record) -> tuple[str, str]:
     for finding in _leading(record):
         return step_texts(finding.next_step)
     if record.assessment.verdict is Verdict.MEETS:
-        return findings_en.STEP_MEETS, ""
+        return findings.STEP_MEETS, ""
     if record.assessment.verdict is Verdict.BELOW:
-        return findings_en.STEP_BELOW, ""
+        return findings.STEP_BELOW, ""
     codes = [c.reason.code for c in _deciding(record, Verdict.NOT_PROVEN) if c.reason]
     for code in (*record.assessment.deciding, *codes):
-        step = findings_en.STEP_BY_REASON.get(code)
+        step = findings.STEP_BY_REASON.get(code)
         if step is not None:
-            return areas_en.STEP.get(step, (step, ""))
-    return findings_en.STEP_UNPROVEN, ""
+            return areas.STEP.get(step, (step, ""))
+    return findings.STEP_UNPROVEN, ""

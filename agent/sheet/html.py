@@ -7,7 +7,7 @@ from html import escape
 from pathlib import Path
 from typing import TypeVar
 
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.code import code_svg
 from agent.sheet.draw import PATTERNS, bar_svg, mark_svg
 from agent.sheet.fit import print_size_pt

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from agent.record import Finding, Record, Segment, Verdict
-from agent.sheet import training_en as said
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import training as said
+from agent.sheet.catalogue import words
 from agent.sheet.headline import build_headline
 from agent.sheet.model import Listing
 from agent.sheet.numbers import fixed

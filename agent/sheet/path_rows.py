@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from agent.record import Hop, Kind, MtuStatistics, PathStatistics, Record, Segment, StoredRecord
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, count_of, quantity
 from agent.sheet.pick import picked

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import agent
 from agent.errors import PageError, printable
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.code import code_svg
 from agent.sheet.model import Sheet
 

@@ -17,7 +17,7 @@ from agent.record import (
     ThroughputStatistics,
     Transfer,
 )
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Table
 from agent.sheet.numbers import DASH, number, quantity
 from agent.sheet.pick import picked

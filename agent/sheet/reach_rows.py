@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from agent.record import Kind, ReachStatistics, Record
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Pair
 from agent.sheet.pick import first
 from agent.sheet.wording import LINE, SHORT, bounded

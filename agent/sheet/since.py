@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.record import Change, Criterion, Difference, Record, Since
-from agent.sheet import since_en
-from agent.sheet import words_en as words
 from agent.sheet.bars import criterion_text, label_of
+from agent.sheet.catalogue import since, words
 from agent.sheet.model import Listing
 from agent.sheet.numbers import DASH, port_speed
 from agent.sheet.support import local_time_of
@@ -24,7 +23,7 @@ def since_listing(record: Record) -> Listing | None:
     when = local_time_of(found.started, found.utc_offset_min)
     lines = [*(_changed(one) for one in found.changes), *_figures(record, found)]
     return Listing(
-        title=since_en.TITLE.format(when=when),
+        title=since.TITLE.format(when=when),
         items=tuple(lines[:MOST_LINES]),
         more=more(len(lines) - MOST_LINES),
     )
@@ -34,8 +33,8 @@ def _figures(record: Record, found: Since) -> list[str]:
     if found.differences:
         return [_differs(record, one) for one in found.differences]
     if not found.compared:
-        return [since_en.NOT_COMPARED]
-    return [since_en.NOTHING.format(count=found.compared)]
+        return [since.NOT_COMPARED]
+    return [since.NOTHING.format(count=found.compared)]
 
 
 def _differs(record: Record, one: Difference) -> str:
@@ -47,7 +46,7 @@ def _differs(record: Record, one: Difference) -> str:
         label = label_of(like)
         then = _shown(like, one.then, one.then_low, one.then_high)
         now = _shown(like, one.now, one.now_low, one.now_high)
-    return since_en.DIFFERS.format(label=label, then=then, now=now)
+    return since.DIFFERS.format(label=label, then=then, now=now)
 
 
 def _shown(like: Criterion, measured: float, low: float, high: float) -> str:
@@ -59,8 +58,8 @@ def _shown(like: Criterion, measured: float, low: float, high: float) -> str:
 
 
 def _changed(change: Change) -> str:
-    return since_en.CHANGED.format(
-        what=word(since_en.WHAT, change.what),
+    return since.CHANGED.format(
+        what=word(since.WHAT, change.what),
         then=_circumstance(change.what, change.then),
         now=_circumstance(change.what, change.now),
     )

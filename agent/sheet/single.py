@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import fields, is_dataclass, replace
 
 from agent.record import Measured, PathStatistics, Record
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.path_rows import hop_pairs
 from agent.sheet.wording import bounded, reason_sentence, subject, value_text, word

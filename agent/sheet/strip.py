@@ -14,7 +14,7 @@ from agent.record import (
     Segment,
     ThroughputStatistics,
 )
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Cell, Ground
 from agent.sheet.numbers import count_of, port_speed, quantity
 from agent.sheet.pick import first, idle_delay, picked

@@ -16,9 +16,9 @@ from agent.record import (
     State,
     ThroughputStatistics,
 )
-from agent.sheet import findings_en
-from agent.sheet import words_en as words
 from agent.sheet.address_rows import address_block
+from agent.sheet.catalogue import findings as sentences
+from agent.sheet.catalogue import words
 from agent.sheet.delays import delay_table
 from agent.sheet.model import Listing, Pair, Pairs, Table
 from agent.sheet.numbers import DASH, number, quantity, with_unit
@@ -207,9 +207,9 @@ def _findings(record: Record) -> Listing:
     findings = record.diagnosis.findings
     items = tuple(map(_finding, findings[:MOST_ITEMS]))
     none = (
-        findings_en.FINDINGS_NONE
+        sentences.FINDINGS_NONE
         if record.diagnosis.segment == "none"
-        else findings_en.FINDINGS_TOO_LITTLE
+        else sentences.FINDINGS_TOO_LITTLE
     )
     return Listing(
         title=words.LABEL["findings"], items=items or (none,), more=more(len(findings) - MOST_ITEMS)
@@ -219,7 +219,7 @@ def _findings(record: Record) -> Listing:
 def _finding(finding: Finding) -> str:
     said = finding_sentence(finding.code, finding.values)
     if finding.segment is Segment.NONE:
-        return findings_en.ADVICE.format(finding=said)
+        return sentences.ADVICE.format(finding=said)
     place = word(words.SEGMENT, finding.segment).lower()
     return f"{likelihood(finding.confidence)}, {place}: {said}"
 

@@ -12,7 +12,7 @@ from rich.padding import Padding
 from rich.table import Table as Grid
 from rich.text import Text
 
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.model import Bar, Cell, Ground, Listing, Mark, Pair, Pairs, Scale, Sheet, Table
 from agent.sheet.tied import Tied
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from textwrap import wrap
 
 from agent.record import TierFacts
-from agent.sheet import tiers_en as said
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import tiers as said
+from agent.sheet.catalogue import words
 from agent.sheet.numbers import limit_text, plain_rate, quantity
 from agent.sheet.wording import LINE, bounded, word
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from agent.record import Diagnosis, Finding, Record, Segment, StoredRecord
-from agent.sheet import training_en as said
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import training as said
+from agent.sheet.catalogue import words
 from agent.sheet.delays import delay_table
 from agent.sheet.model import Cell, Ground, NextStep, Proof, Sheet, Table
 from agent.sheet.numbers import DASH

@@ -21,8 +21,8 @@ from agent.record import (
     Sense,
     ThroughputStatistics,
 )
-from agent.sheet import training_en as said
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import training as said
+from agent.sheet.catalogue import words
 from agent.sheet.numbers import judged, quantity
 from agent.sheet.path_rows import hop_pairs, path_size
 from agent.sheet.rates import limiter_of, limiter_text

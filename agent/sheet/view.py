@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from agent.record import Record, StoredRecord, Verdict
-from agent.sheet import since_en
-from agent.sheet import words_en as words
 from agent.sheet.bars import promise_bars, rate_bars
+from agent.sheet.catalogue import since, words
 from agent.sheet.headline import build_headline, build_next_step
 from agent.sheet.model import Listing, Proof, Sheet
 from agent.sheet.since import since_listing
@@ -80,14 +79,14 @@ def _banners(stored: StoredRecord, anew: Anew | None) -> tuple[str, ...]:
 
 def _anew_text(verdict: Verdict, anew: Anew) -> str:
     stands = verdict is anew.verdict
-    told = since_en.VERDICT_STANDS if stands else since_en.VERDICT_DIFFERS
-    template = since_en.ANEW_SAME if anew.same else since_en.ANEW
+    told = since.VERDICT_STANDS if stands else since.VERDICT_DIFFERS
+    template = since.ANEW_SAME if anew.same else since.ANEW
     said = template.format(
         settings=bounded(anew.settings, SHORT),
         sha256=bounded(anew.sha256, 64)[:HASH_SHOWN],
         verdict=told.format(verdict=words.VERDICT[anew.verdict]),
     )
-    parts = (said, "" if anew.same_tier else since_en.TIER_DIFFERS, since_en.NOT_STORED)
+    parts = (said, "" if anew.same_tier else since.TIER_DIFFERS, since.NOT_STORED)
     return " ".join(part for part in parts if part)
 
 

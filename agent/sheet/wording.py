@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from agent.errors import printable
 from agent.record import Measurement, Reason, Scalar
 from agent.record.seal import Verification
-from agent.sheet import areas_en, findings_en
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import areas, findings, words
 from agent.sheet.numbers import DASH, quantity
+from agent.sheet.said import SAID
 
 SHORT, LINE, SENTENCE = 40, 80, 150
 # Characters that reorder or join what stands around them (UAX #9 §2, and zero-width joins).
@@ -116,29 +116,29 @@ def fitness_phrase(name: str, measured: Scalar, unit: str) -> str:
 
 def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
     """Return what a finding says."""
-    template = areas_en.FINDING.get(code)
+    template = areas.FINDING.get(code)
     if template is None:
-        return findings_en.FINDING_FALLBACK.format(code=bounded(code, SHORT))
-    known = {n: areas_en.SAID[n](v) if n in areas_en.SAID else v for n, v in values.items()}
+        return findings.FINDING_FALLBACK.format(code=bounded(code, SHORT))
+    known = {n: SAID[n](v) if n in SAID else v for n, v in values.items()}
     if isinstance(known.get("fact"), str):
         unit = str(known.get("unit") or "")
         known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), unit)
         return _long(template, known)
     lost = code.startswith("loss-")
-    way = findings_en.LOSS_WAY.get(str(known.get("direction"))) if lost else None
+    way = findings.LOSS_WAY.get(str(known.get("direction"))) if lost else None
     said = filled(template, known)
     return bounded(said if way is None else f"{said.rstrip('.')}, {way}.", SENTENCE)
 
 
 def step_texts(code: str) -> tuple[str, str]:
     """Return what to do and what to mind."""
-    known = areas_en.STEP.get(code)
-    return known or (findings_en.STEP_FALLBACK.format(code=bounded(code, SHORT)), "")
+    known = areas.STEP.get(code)
+    return known or (findings.STEP_FALLBACK.format(code=bounded(code, SHORT)), "")
 
 
 def likelihood(confidence: float) -> str:
     """Return the word for a confidence kept as a number."""
-    return findings_en.LIKELY if confidence >= LIKELY_FROM else findings_en.POSSIBLE
+    return findings.LIKELY if confidence >= LIKELY_FROM else findings.POSSIBLE
 
 
 def subject(measurement: Measurement) -> str:

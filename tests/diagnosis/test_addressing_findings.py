@@ -11,7 +11,7 @@ from visits import GATEWAY, dns, failed, judge, lease, link, page, settings, vis
 from agent.diagnosis.addressing import RULES
 from agent.measurements import Kind, LeaseProbe, Medium, Nak, Offer, Role
 from agent.settings.model import Handover, PluggedInto
-from agent.sheet.addressing_findings_en import FINDING
+from agent.sheet.en.addressing_findings import FINDING
 from agent.sheet.wording import SENTENCE, finding_sentence, step_texts
 
 CODES = {rule.code for rule in RULES}

@@ -18,7 +18,7 @@ from visits import (
 from agent.diagnosis.laptop import ON_WIRELESS, RULES, USB_BUS_BELOW_TIER
 from agent.measurements import LaptopCheck, Medium
 from agent.settings.model import PluggedInto
-from agent.sheet import areas_en
+from agent.sheet.catalogue import areas
 from agent.sheet.wording import finding_sentence
 
 LATE = (gateway(rtt_ms=4.0), modem(rtt_ms=4.4), first_hop(rtt_ms=9.0), server(rtt_ms=13.0))
@@ -61,7 +61,7 @@ def test_it_is_named_with_its_place_and_a_step(code):
     *given, segment = CASES[code]
     one = found(*given)[code]
     assert one.segment == segment
-    assert one.next_step in areas_en.STEP
+    assert one.next_step in areas.STEP
 
 
 @pytest.mark.parametrize("code", sorted(CASES))

@@ -19,7 +19,7 @@ from agent.practice.network import PracticeNetwork
 from agent.practice.products import Product
 from agent.practice.strikes import STRIKES
 from agent.practice.strikes_more import PARTS, chance
-from agent.sheet.areas_en import FINDING
+from agent.sheet.en.areas import FINDING
 
 MORE = (*faults_more.FAULTS, *faults_more_home.FAULTS)
 SEGMENTS = {"laptop", "home", "modem", "access", "operator", "beyond", "none"}

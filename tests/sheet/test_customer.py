@@ -11,7 +11,7 @@ from records import CASES
 
 from agent.diagnosis.table import RULES
 from agent.record.seal import seal
-from agent.sheet import areas_en, customer_en
+from agent.sheet.catalogue import areas, customer
 from agent.sheet.html import html_of
 from agent.sheet.pdf import pdf_of
 from agent.sheet.terminal import console_for, print_sheet
@@ -39,18 +39,18 @@ TURN = re.compile(
 
 def test_every_finding_has_both_sentences_and_a_step():
     for rule in RULES:
-        assert rule.code in areas_en.FINDING, rule.code
-        assert customer_en.plain_words(rule.code), rule.code
-        assert areas_en.STEP[rule.next_step][0], rule.code
+        assert rule.code in areas.FINDING, rule.code
+        assert customer.SAID.get(rule.code, ""), rule.code
+        assert areas.STEP[rule.next_step][0], rule.code
 
 
 def test_a_code_that_is_not_known_has_no_words():
-    assert not customer_en.plain_words("of-a-later-version")
+    assert not customer.SAID.get("of-a-later-version", "")
 
 
-@pytest.mark.parametrize("code", customer_en.SAID)
+@pytest.mark.parametrize("code", customer.SAID)
 def test_a_sentence_is_short_plain_and_blames_nobody(code):
-    said = customer_en.SAID[code]
+    said = customer.SAID[code]
     assert len(said) <= LONGEST
     assert said.endswith(".")
     assert not set(re.findall(r"[\w-]+", said.lower())) & JARGON
@@ -64,7 +64,7 @@ TOUCHES = re.compile(r"\b(?:modem|levels|connectors?|restart|unplug|drop|sync|al
 
 
 def test_a_step_that_touches_line_modem_alarm_or_phone_says_what_to_mind():
-    for code, (text, caution) in areas_en.STEP.items():
+    for code, (text, caution) in areas.STEP.items():
         assert caution or not TOUCHES.search(text), code
 
 
@@ -79,9 +79,9 @@ def test_it_stands_once_on_each_face(case):
     record = CASES[case]()
     sheet = build_sheet(seal(record))
     first = next((f.code for f in record.diagnosis.findings), "")
-    wanted = 1 if customer_en.plain_words(first) else 0
+    wanted = 1 if customer.SAID.get(first, "") else 0
     for face, text in faces(sheet).items():
-        assert text.count(f"{customer_en.TITLE}:") == wanted, face
+        assert text.count(f"{customer.TITLE}:") == wanted, face
     assert (sheet.next_step.plain is not None) == bool(wanted)
 
 
@@ -94,5 +94,5 @@ def test_it_stands_on_paper_too(case):
     done = subprocess.run(argv, input=pdf_of(sheet), capture_output=True, timeout=60, check=True)
     printed = " ".join(done.stdout.decode().split())
     said = sheet.next_step.plain
-    assert printed.count(f"{customer_en.TITLE}:") == (said is not None)
+    assert printed.count(f"{customer.TITLE}:") == (said is not None)
     assert said is None or said.value in printed

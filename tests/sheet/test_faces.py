@@ -15,7 +15,7 @@ from records import CASES, extreme, healthy
 
 from agent.record import Finding, Segment
 from agent.record.seal import seal
-from agent.sheet import areas_en
+from agent.sheet.catalogue import areas
 from agent.sheet.html import STYLE, html_of
 from agent.sheet.pdf import PAPERS, pdf_of
 from agent.sheet.support import MOST_ITEMS
@@ -167,7 +167,7 @@ def telling(text, codes):
             segment=Segment.HOME,
             confidence=0.9,
             next_step="repeat-fit",
-            values={name: text for _, name, _, _ in said.parse(areas_en.FINDING[code]) if name},
+            values={name: text for _, name, _, _ in said.parse(areas.FINDING[code]) if name},
         )
         for code in codes
     )
@@ -177,7 +177,7 @@ def telling(text, codes):
 
 @pytest.mark.parametrize("text", HOSTILE[:2])
 def test_no_finding_lets_what_the_network_said_become_markup(text):
-    codes = list(areas_en.FINDING)
+    codes = list(areas.FINDING)
     for at in range(0, len(codes), MOST_ITEMS):
         page = page_of(html_of(sheet_of(telling(text, codes[at : at + MOST_ITEMS]))))
         assert page.tags <= ALLOWED_TAGS
@@ -186,7 +186,7 @@ def test_no_finding_lets_what_the_network_said_become_markup(text):
 
 @pytest.mark.parametrize("text", HOSTILE)
 def test_no_sentence_of_a_finding_holds_what_steers_a_terminal(text):
-    for code in areas_en.FINDING:
+    for code in areas.FINDING:
         for finding in telling(text, [code]).diagnosis.findings:
             said = finding_sentence(finding.code, finding.values)
             assert not re.search(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]", said)

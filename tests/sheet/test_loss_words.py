@@ -3,7 +3,7 @@
 import pytest
 
 from agent.diagnosis.loss import CONFIDENCE
-from agent.sheet.findings_en import FINDING, LOSS_WAY
+from agent.sheet.en.findings import FINDING, LOSS_WAY
 from agent.sheet.wording import finding_sentence
 
 

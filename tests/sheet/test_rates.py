@@ -8,7 +8,7 @@ from records import below, healthy, held_back, limiter, throughput
 from agent.assessment.model import Limiting
 from agent.measurements import Direction, Kind, Role, StampClock
 from agent.record.seal import redact, seal
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import words
 from agent.sheet.delays import delay_table
 from agent.sheet.rates import rate_table
 from agent.sheet.view import build_sheet

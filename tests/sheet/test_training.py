@@ -12,8 +12,7 @@ from agent.measurements import Kind, LinkStatistics, MtuStatistics, ReachStatist
 from agent.measurements.reach import PortStatistics, Transport
 from agent.record.model import PracticeTruth, StoredRecord
 from agent.record.seal import seal
-from agent.sheet import areas_en
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import areas, words
 from agent.sheet.lesson import Taught, lesson_of
 from agent.sheet.model import Ground
 from agent.sheet.terminal import console_for, print_choices, print_listings, print_sheet
@@ -88,7 +87,7 @@ def told(record, **more):
 def test_the_page_is_the_same_whatever_was_found_and_played(record):
     one = record()
     plain = training_sheet(unsealed(undiagnosed(one)))
-    for code, segment in zip(sorted(areas_en.FINDING), cycle(FAULTY), strict=False):
+    for code, segment in zip(sorted(areas.FINDING), cycle(FAULTY), strict=False):
         assert training_sheet(unsealed(diagnosed(one, code, segment))) == plain, code
 
 

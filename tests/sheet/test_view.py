@@ -19,8 +19,7 @@ from agent.diagnosis.model import Diagnosis, Finding, Segment, WalkSegments
 from agent.measurements import Kind, Reason, Role
 from agent.record.model import PracticeTruth
 from agent.record.seal import redact, seal
-from agent.sheet import findings_en, since_en
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import findings, since, words
 from agent.sheet.model import Ground, Mark
 from agent.sheet.view import Anew, build_sheet
 
@@ -112,10 +111,10 @@ def test_a_segment_that_answers_nothing_itself_is_clear_when_traffic_passes():
 @pytest.mark.parametrize(
     ("make", "step"),
     [
-        (healthy, findings_en.STEP_MEETS),
-        (below, findings_en.STEP["check-provisioning"][0]),
-        (unproven, findings_en.STEP["plug-in-cable"][0]),
-        (empty, findings_en.STEP_UNPROVEN),
+        (healthy, findings.STEP_MEETS),
+        (below, findings.STEP["check-provisioning"][0]),
+        (unproven, findings.STEP["plug-in-cable"][0]),
+        (empty, findings.STEP_UNPROVEN),
     ],
 )
 def test_next_step(make, step):
@@ -124,7 +123,7 @@ def test_next_step(make, step):
 
 def test_what_kept_the_verdict_open_gives_the_step_where_no_finding_does():
     record = replace(unproven(), diagnosis=Diagnosis(segment=Segment.UNDETERMINED))
-    assert sheet_of(record).next_step.text == findings_en.STEP["repeat-fit"][0]
+    assert sheet_of(record).next_step.text == findings.STEP["repeat-fit"][0]
 
 
 def test_a_code_without_words_shows_itself():
@@ -256,7 +255,7 @@ def test_banners():
     (said,) = build_sheet(seal(record), judged_anew=anew).banners
     assert "strict.toml" in said
     assert "abababab" in said
-    assert since_en.VERDICT_STANDS in said
+    assert since.VERDICT_STANDS in said
     (turned,) = build_sheet(seal(record), judged_anew=replace(anew, verdict=Verdict.BELOW)).banners
     assert words.VERDICT[Verdict.BELOW] in turned
     assert sheet_of(record).banners == ()
@@ -384,8 +383,8 @@ def test_a_rate_met_as_far_as_the_port_can_show_says_so():
 @pytest.mark.parametrize(
     ("code", "step"),
     [
-        ("tunnel", findings_en.STEP["switch-tunnel-off"][0]),
-        ("no-tier", findings_en.STEP_BY_REASON["no-tier"]),
+        ("tunnel", findings.STEP["switch-tunnel-off"][0]),
+        ("no-tier", findings.STEP_BY_REASON["no-tier"]),
     ],
 )
 def test_what_decided_without_a_criterion_gives_reason_and_step(code, step):
@@ -399,4 +398,4 @@ def test_below_without_any_finding_still_has_a_reason_and_a_step():
     record = replace(no_lease(), diagnosis=Diagnosis(segment=Segment.UNDETERMINED))
     sheet = sheet_of(record)
     assert sheet.headline.reason == "Address held: none held."
-    assert sheet.next_step.text == findings_en.STEP_BELOW
+    assert sheet.next_step.text == findings.STEP_BELOW

@@ -15,8 +15,7 @@ from agent.errors import CannotMeasure
 from agent.measurements import CountedBy, Ended, Kind, Measurement, Medium, Reason, Role, State
 from agent.probes.means import ICMP_ECHO, STAMP, means_for
 from agent.settings.model import Fitness
-from agent.sheet import areas_en, findings_en
-from agent.sheet import words_en as words
+from agent.sheet.catalogue import areas, findings, words
 from agent.sheet.wording import reason_sentence
 
 ROOT = Path(agent.__file__).parent
@@ -61,8 +60,8 @@ def test_every_finding_and_step_has_words():
     rules = {"Rule", "Match", "Finding"}
     codes = constants(call=rules, keyword="code")
     assert len(codes) > 15
-    assert codes <= set(areas_en.FINDING)
-    assert constants(call=rules | {"replace"}, keyword="next_step") <= set(areas_en.STEP)
+    assert codes <= set(areas.FINDING)
+    assert constants(call=rules | {"replace"}, keyword="next_step") <= set(areas.STEP)
 
 
 def test_every_criterion_has_words():
@@ -141,7 +140,7 @@ def test_a_cause_keeps_its_values_in_the_sentence_of_a_criterion():
 
 @pytest.mark.parametrize(
     "table",
-    [words.REASON, words.CAUSE, words.FITNESS, areas_en.FINDING],
+    [words.REASON, words.CAUSE, words.FITNESS, areas.FINDING],
     ids=["reason", "cause", "fitness", "finding"],
 )
 def test_templates_only_name_plain_values(table):
@@ -153,13 +152,13 @@ def test_templates_only_name_plain_values(table):
 
 
 def test_every_step_that_follows_a_reason_is_known_or_a_sentence():
-    for step in findings_en.STEP_BY_REASON.values():
-        assert step in areas_en.STEP or step.endswith(".")
-    assert set(findings_en.STEP_BY_REASON) <= set(words.REASON)
+    for step in findings.STEP_BY_REASON.values():
+        assert step in areas.STEP or step.endswith(".")
+    assert set(findings.STEP_BY_REASON) <= set(words.REASON)
 
 
 def test_steps_that_lead_near_the_line_carry_a_caution():
-    for code, (text, caution) in areas_en.STEP.items():
+    for code, (text, caution) in areas.STEP.items():
         if "levels" in text:
             assert "taps" in caution, code
 

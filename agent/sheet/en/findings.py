@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
-from agent.record import Scalar
-
 FINDING = {
     "no-interface": (
         "This laptop has no network port of that name: the fault is here, not on the line."
@@ -101,23 +97,7 @@ FINDING = {
         "The delay is {median_ms} median, at most {limit_ms} is accepted; it arises {arises}."
     ),
 }
-ARISES = {
-    "home": "in the home, before the line",
-    "modem": "between laptop and modem",
-    "access": "on the line",
-    "operator": "past the line, in the operator's network",
-}
 
-
-def _arises(segment: Scalar) -> str:
-    return ARISES.get(str(segment), "at a place not known yet")
-
-
-def _after(address: Scalar) -> str:
-    return f"past the router {address}" if address else "at a place not known"
-
-
-SAID: dict[str, Callable[[Scalar], Scalar]] = {"arises": _arises, "vanish_after": _after}
 # How packets were lost, after the sentence of a finding.
 LOSS_WAY = {
     "up": "on the way up, from the home",

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-
-from agent.record import Scalar
-
 FINDING = {
     "clock-wrong": (
         "The laptop's clock is {off_s}, {sites} sites agree: secure pages fail for that alone, and "
@@ -66,42 +62,4 @@ STEP = {
         "Where only this laptop's programs are slow or fail, look at its proxy settings.",
         "",
     ),
-}
-
-_CERTIFICATE = {
-    "expired": "has expired",
-    "not-yet-valid": "is not valid yet",
-    "wrong-name": "is made out to another name",
-    "self-signed": "is vouched for by itself alone",
-    "unknown-issuer": "is vouched for by nobody trusted here",
-}
-_NO_CERTIFICATE = "is not accepted"
-_NO_HOST = "another page"
-_MINUTE_S, _HOUR_S, _DAY_S, _YEAR_S = 60, 3600, 86_400, 31_557_600
-# From two of a unit on it is used; less is told in the next smaller one.
-_SPANS = ((_YEAR_S, "years"), (_DAY_S, "days"), (_HOUR_S, "hours"), (_MINUTE_S, "minutes"))
-
-
-def _certificate(fault: Scalar) -> str:
-    return _CERTIFICATE.get(str(fault), _NO_CERTIFICATE)
-
-
-def _off(seconds: Scalar) -> str:
-    """Return by how much a clock is off, in a unit that suits it."""
-    if isinstance(seconds, bool) or not isinstance(seconds, int | float):
-        return "off"
-    size = abs(seconds)
-    unit_s, name = next((s for s in _SPANS if size >= 2 * s[0]), _SPANS[-1])
-    return f"{size / unit_s:.0f} {name} {'fast' if seconds > 0 else 'slow'}"
-
-
-def _portal(host: Scalar) -> Scalar:
-    return host or _NO_HOST
-
-
-# Values that a sentence words rather than prints, by their name.
-SAID: Mapping[str, Callable[[Scalar], Scalar]] = {
-    "certificate": _certificate,
-    "off_s": _off,
-    "portal": _portal,
 }

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-
-from agent.record import Scalar
-
 FINDING = {
     "laptop-on-wireless": (
         "This laptop is on Wi-Fi: what is slow or lost may be the radio's, in the home; the "
@@ -63,19 +59,3 @@ STEP = {
         "Leave adapters that are not ours as they are.",
     ),
 }
-
-_SPANS = ((86_400, "days"), (3_600, "hours"), (60, "minutes"), (1, "seconds"))
-# From two of a unit on it is used; less is told in the next smaller one.
-
-
-def _apart(seconds: Scalar) -> str:
-    """Return how far two clocks are apart, in a unit that suits it."""
-    if isinstance(seconds, bool) or not isinstance(seconds, int | float):
-        return "an unknown time"
-    size = abs(seconds)
-    unit_s, name = next((span for span in _SPANS if size >= 2 * span[0]), _SPANS[-1])
-    return f"{size / unit_s:.0f} {name}"
-
-
-# Values that a sentence words rather than prints, by their name.
-SAID: Mapping[str, Callable[[Scalar], Scalar]] = {"apart_s": _apart}

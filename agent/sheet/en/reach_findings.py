@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from agent.record import Scalar
-
 FINDING = {
     "port-blocked": (
         "{name} ({transport} {port}) is {port_fate} on the way; the last router that answered"
@@ -42,16 +40,3 @@ STEP = {
         "Ask first: phone and alarm may drop while the router is out.",
     ),
 }
-
-_FATES = {
-    "filtered": "dropped without a word",
-    "refused": "refused",
-    "unreachable": "refused by a router",
-}
-
-
-def _fate(code: Scalar) -> Scalar:
-    return _FATES.get(str(code), code)
-
-
-SAID = {"port_fate": _fate}

@@ -17,8 +17,6 @@ FINDING = {
     ),
 }
 
-NOTES = frozenset(FINDING)
-
 STEP = {
     "let-one-router-bridge": (
         (

@@ -6,7 +6,7 @@ network said; none blames anyone in the home.
 
 from __future__ import annotations
 
-from agent.sheet.customer_addresses_en import ADDRESSES, NEWER
+from agent.sheet.en.customer_addresses import ADDRESSES, NEWER
 
 TITLE = "In plain words"
 _NAMES = "The service that finds websites by their names"
@@ -282,8 +282,3 @@ SAID: dict[str, str] = {
     **_LAPTOP,
     **_SITES,
 }
-
-
-def plain_words(code: str) -> str:
-    """Return what a finding means for the customer, nothing for a code that has no words."""
-    return SAID.get(code, "")

@@ -1,0 +1,88 @@
+"""Every language has every text of the first: the same codes, values and kinds, none left over."""
+
+import re
+import string
+from importlib import import_module
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from agent.sheet import en
+from agent.sheet.catalogue import LANGUAGES, language, locale_tag, speaking, words
+
+OTHERS = LANGUAGES[1:]
+MODULES = sorted(p.stem for p in Path(en.__file__).parent.glob("*.py") if p.stem != "__init__")
+# A language may need more room than English, a page has none to give away.
+LONGEST = {"customer": 115, "customer_addresses": 115}
+SENTENCES = 190
+
+
+def tables(language, module):
+    found = vars(import_module(f"agent.sheet.{language}.{module}"))
+    return {
+        name: value
+        for name, value in found.items()
+        if name.lstrip("_").isupper() and not isinstance(value, ModuleType)
+    }
+
+
+def texts(value, place=()):
+    """Yield every text of a table with its place in it."""
+    if isinstance(value, str):
+        yield place, value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield from texts(inner, (*place, key))
+    elif isinstance(value, tuple):
+        for at, inner in enumerate(value):
+            yield from texts(inner, (*place, at))
+
+
+def named(text):
+    return sorted({name for _, name, _, _ in string.Formatter().parse(text) if name})
+
+
+@pytest.mark.parametrize("module", MODULES)
+@pytest.mark.parametrize("other", OTHERS)
+def test_the_tables_are_the_same(other, module):
+    first, second = tables("en", module), tables(other, module)
+    assert set(first) == set(second)
+    for name, value in first.items():
+        places = dict(texts(value))
+        assert places.keys() == dict(texts(second[name])).keys(), name
+
+
+@pytest.mark.parametrize("module", MODULES)
+@pytest.mark.parametrize("other", OTHERS)
+def test_a_text_names_the_values_of_the_first(other, module):
+    for name, value in tables("en", module).items():
+        second = dict(texts(tables(other, module)[name]))
+        for place, text in texts(value):
+            assert named(second[place]) == named(text), (name, place)
+            assert bool(second[place]) == bool(text), (name, place)
+
+
+@pytest.mark.parametrize("module", MODULES)
+@pytest.mark.parametrize("other", OTHERS)
+def test_a_text_is_written_anew_and_no_longer_than_the_page_takes(other, module):
+    for name, value in tables("en", module).items():
+        second = dict(texts(tables(other, module)[name]))
+        for place, text in texts(value):
+            there = second[place]
+            assert len(there) <= max(LONGEST.get(module, SENTENCES), 1.45 * len(text)), place
+            sentence = len(re.findall(r"[a-z]{3,}", text)) > 4
+            assert not (sentence and there == text), (name, place)
+
+
+def test_a_language_is_spoken_inside_and_nowhere_else():
+    assert language() == "en"
+    with speaking("en-GB"):
+        assert (language(), locale_tag()) == ("en", "en-GB")
+    assert locale_tag() == "en"
+
+
+def test_a_language_without_words_is_written_in_the_first():
+    with speaking("x-unknown"):
+        assert language() == "en"
+        assert words.TITLE
