@@ -437,7 +437,7 @@ NOTE_COURSES = (
 )
 TOOK = "{took}, {moved} übertragen"
 NAMES_LINE = "{answered} beantwortet, Median {median}"
-PAGES_LINE = "{came} geladen; langsamste {slowest}, {total}"
+PAGES_LINE = "{came} geladen; am langsamsten {slowest}, {total}"
 CHECKED = "{day}: Download {down}, Upload {up}"
 SIGNED = "Unterschrift"
 SIGNED_BY = "{role}: {name}"
@@ -464,7 +464,7 @@ NOTE_COPIES = "Antworten des Messservers, die mehrfach kamen: {share}."
 NOTE_VOICE = (
     "Ein Telefonat, geschätzt, nicht beurteilt (E-Modell, G.107 vereinfacht): R {r}"
     " ({r_low}-{r_high}), MOS {mos} ({mos_low}-{mos_high}). Annahmen: {codec}, {packet} ms Sprache"
-    " je Paket, Puffer {buffer} ms, ein Weg halber kleinster Umlauf, Verlust beider Wege, Leitung"
+    " je Paket, Puffer {buffer} ms, ein Weg = halber kleinster Umlauf, Verlust beider Wege, Leitung"
     " unbelastet."
 )
 NOTE_RISE = "Anstieg: p95 unter Last über dem Median ohne Last."
