@@ -121,6 +121,8 @@ def _kind(node: Node) -> str:
 
 
 def _text(node: Node) -> str:
+    if "description" in node:
+        return str(node["description"])
     longest = node.get("maxLength")
     size = f" of 1 to {longest} characters" if longest else ""
     pattern = f" of the form {node['pattern']}" if "pattern" in node else ""

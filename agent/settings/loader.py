@@ -23,6 +23,7 @@ from agent.settings.keys import Path as KeyPath
 from agent.settings.layers import Layer, contradictions, merged, origins
 from agent.settings.loaded import Loaded
 from agent.settings.model import Settings
+from agent.settings.pictures import logo_of, with_logo
 from agent.settings.show import describe
 
 __all__ = [
@@ -118,8 +119,11 @@ def _judged(layers: list[Layer], faults: list[Fault]) -> Loaded:
     else:
         parts = _parts(settings)
     faults += (_fault(problem, places) for problem in problems(parts))
+    logo, missing = logo_of(whole, places)
+    faults += missing
     if faults:
         raise SettingsError(faults=tuple(dict.fromkeys(faults)))
+    settings = with_logo(settings, logo)
     sources = {written(path): place for path, place in places.items() if _is_set(whole, path)}
     return Loaded(settings=settings, sha256=settings_sha256(settings), sources=sources)
 

@@ -14,6 +14,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from agent.measurements import Kind
+from agent.settings.identity import LanguageTag, OneLine, Paper, PictureFile
 
 
 class Frozen(BaseModel):
@@ -443,11 +444,20 @@ class Line(Frozen):
 
 
 class Identity(Frozen):
-    """Who measures; printed on the page, kept out of the redacted record."""
+    """Who measures; printed on the page, kept out of the redacted record.
+
+    `logo` is the company's picture; in the settings in force it is an absolute path. `footer` is
+    the company's own line below the page. `language` says in which words, and with whose signs of
+    numbers, the page is written.
+    """
 
     company: str | None = None
     technician: str | None = None
     contact: str | None = None
+    logo: PictureFile | None = None
+    footer: OneLine | None = None
+    language: LanguageTag = "en"
+    paper: Paper = "a4"
 
 
 class FitnessRule(Frozen):
