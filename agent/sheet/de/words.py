@@ -425,16 +425,12 @@ HEAD_WEB = ("Seite", "Status", "1. Byte ms", "gesamt ms")
 HEAD_RISE = "Anstieg"
 SPREADS = "Laufzeit ohne Last und bei voller Leitung"
 HEAD_SPREADS = ("Median", "p95", "verl. %", "Proben")
-NOTE_SPREADS = (
-    "Jeder Hügel: Umläufe einer Reihe in ms; langer Strich der Median, kurzer das 95. Perzentil. "
-    "Verlust mit 95-%-Intervall."
-)
+NOTE_SPREADS = "Umläufe jeder Reihe in ms; Verlust mit 95-%-Intervall."
+MARKS_SPREADS = "Langer Strich: Median; kurzer Strich: 95. Perzentil; dicker Strich: Grenze."
 SPREAD_SILENT = "nichts kam zurück"
 COURSES = "Durchsatz im Zeitverlauf"
-NOTE_COURSES = (
-    "TCP-Nutzlast je Sekunde; gezählt ist der gefüllte Teil, die Linie quer sein Mittel, der dicke "
-    "Strich die Grenze."
-)
+NOTE_COURSES = "TCP-Nutzlast je Sekunde."
+MARKS_COURSES = "Gefüllt: was gezählt wurde; Linie quer: sein Mittel; dicker Strich: Grenze."
 TOOK = "{took}, {moved} übertragen"
 NAMES_LINE = "{answered} beantwortet, Median {median}"
 PAGES_LINE = "{came} geladen; am langsamsten {slowest}, {total}"
