@@ -160,7 +160,7 @@ def _sound(document: Document, error: ValidationError) -> Parts:
     """Return what is left of a document without the entries that the model refuses."""
     left = {name: document[name] for name in Parts.model_fields if name in document}
     refused = {d["loc"][:2] for d in error.errors(include_url=False) if d["loc"]}
-    for name in ("plans", "tiers", "limits", "accept", "fitness"):
+    for name in ("plans", "tiers", "limits", "accept", "usual", "fitness"):
         bad = {loc[1] for loc in refused if loc[0] == name and len(loc) > 1}
         left[name] = _kept(left.get(name), bad)
     for name in ("targets", "server", "line"):

@@ -11,16 +11,12 @@ from enum import StrEnum
 from ipaddress import ip_address
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
 from agent.measurements import Kind
+from agent.settings.frozen import Frozen
 from agent.settings.identity import LanguageTag, OneLine, Paper, PictureFile
-
-
-class Frozen(BaseModel):
-    """The base of every settings value: frozen, strict about types, no unknown keys."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, allow_inf_nan=False)
+from agent.settings.usual import UsualSet
 
 
 class Access(StrEnum):
@@ -515,6 +511,7 @@ class Settings(Frozen):
     tiers: tuple[Tier, ...] = ()
     limits: dict[Access, LimitSet]
     accept: dict[Access, Accept]
+    usual: dict[Access, UsualSet] = Field(default_factory=dict)
     targets: Targets = Targets()
     server: Server = Server()
     line: Line = Line()

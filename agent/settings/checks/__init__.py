@@ -14,6 +14,7 @@ from agent.settings.checks.limits import limits, provable, shares, web
 from agent.settings.checks.parts import Parts, Problem
 from agent.settings.checks.plans import plans
 from agent.settings.checks.tiers import odd_tiers, tiers
+from agent.settings.checks.usual import usual
 
 __all__ = ["Parts", "Problem", "odd_tiers", "problems"]
 
@@ -27,6 +28,7 @@ _RULES: tuple[Callable[[Parts], Iterator[Problem]], ...] = (
     addresses,
     line,
     fitness,
+    usual,
 )
 
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 from pydantic import Field
 
+from agent.settings.frozen import Frozen
 from agent.settings.keys import Path
 from agent.settings.model import (
     Accept,
     Access,
     FitnessRule,
-    Frozen,
     LimitSet,
     Line,
     Plan,
@@ -19,6 +19,7 @@ from agent.settings.model import (
     Targets,
     Tier,
 )
+from agent.settings.usual import UsualSet
 
 
 class Parts(Frozen):
@@ -28,6 +29,7 @@ class Parts(Frozen):
     tiers: tuple[Tier, ...] = ()
     limits: dict[Access, LimitSet] = Field(default_factory=dict)
     accept: dict[Access, Accept] = Field(default_factory=dict)
+    usual: dict[Access, UsualSet] = Field(default_factory=dict)
     targets: Targets | None = None
     server: Server = Server()
     line: Line = Line()
