@@ -43,6 +43,7 @@ class Asked:
     nothing_else_on: bool | None = None
     purpose: str = "installation"
     previous: Path | None = None
+    readings: tuple[str, ...] = ()
     self_check: bool = False
 
 

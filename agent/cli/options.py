@@ -176,3 +176,19 @@ Previous = Annotated[
         show_default=False,
     ),
 ]
+ReadingTexts = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--reading",
+        metavar='"WHERE WHAT VALUE UNIT"',
+        help="What was read by meter or from the equipment's own page, such as "
+        '"modem downstream-level 3.1 dBmV"; may be repeated. WHERE: tap, entry (ground block or '
+        "NID), outlet (wall plate), modem, ont. WHAT: downstream-level, upstream-level (dBmV or "
+        "dBuV), downstream-snr (MER, dB), uncorrectable-ratio and timeouts (T3/T4; both since this "
+        "visit began, no unit), optical-receive (dBm), dsl-margin-down, dsl-margin-up (dB), "
+        "dsl-sync-down, dsl-sync-up (Mbit/s), radio-rsrp (dBm), radio-sinr (dB). Judges nothing. "
+        "Only where you are trained and allowed to: open no tap and no powered plant for it, and "
+        "never look into a fibre.",
+        show_default=False,
+    ),
+]

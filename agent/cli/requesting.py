@@ -13,6 +13,7 @@ from agent.clock import SystemClock
 from agent.errors import UsageError
 from agent.measurements import Kind, Reason
 from agent.record.model import Consent, Private
+from agent.session.hand_readings import readings_of
 from agent.session.request import VisitRequest
 from agent.session.targets import card_url
 from agent.settings.loader import Loaded, load, pick_plan, pick_tier
@@ -36,6 +37,8 @@ def request_for(asked: Asked, loaded: Loaded, previous_id: str | None) -> VisitR
     settings = loaded.settings
     plan = pick_plan(settings, asked.plan)
     tier = pick_tier(settings, asked.tier) if asked.tier else None
+    access = _access(asked, tier)
+    readings = readings_of(asked.readings, settings, access)
     skips = _skips(asked, plan)
     url = asked.server or settings.server.card
     fills = Kind.THROUGHPUT in plan.steps and Kind.THROUGHPUT not in skips
@@ -49,7 +52,7 @@ def request_for(asked: Asked, loaded: Loaded, previous_id: str | None) -> VisitR
         settings_sha256=loaded.sha256,
         plan=plan,
         tier=tier,
-        access=_access(asked, tier),
+        access=access,
         private=_private(asked, settings),
         purpose=Purpose(asked.purpose),
         plugged_into=PluggedInto(asked.plugged_into),
@@ -65,6 +68,7 @@ def request_for(asked: Asked, loaded: Loaded, previous_id: str | None) -> VisitR
         consent=consent,
         device_id=laptop.device_id,
         laptop_checks=laptop.checks_at(SystemClock().wall()),
+        readings=readings,
         probe_offers=not asked.no_probe,
         skips=skips,
     )

@@ -26,6 +26,7 @@ from agent.cli.options import (
     Purpose,
     PurposeName,
     Quiet,
+    ReadingTexts,
     ServerUrl,
     SettingsPath,
     Spot,
@@ -63,6 +64,7 @@ def visit(
     nothing_else_on: NothingElseOn = None,
     purpose: Purpose = PurposeName.INSTALLATION,
     previous: Previous = None,
+    reading: ReadingTexts = None,
 ) -> None:
     """Measure everything, judge it against the tier, write the record and its page.
 
@@ -100,5 +102,6 @@ def visit(
         nothing_else_on=nothing_else_on,
         purpose=purpose.value,
         previous=previous,
+        readings=tuple(reading or ()),
     )
     raise typer.Exit(visiting.run(asked))

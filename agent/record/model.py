@@ -40,6 +40,32 @@ class Consent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """What a person read by meter or from the equipment's own page; no judgement rests on it.
+
+    `where` and `what` are codes of `measurements.by_hand`, `value` is in `unit`: "dBmV", "dB",
+    "dBm", "Mbit/s", "ratio" or "count". The usual range as the settings had it, ends included: an
+    end that is None is open, both None with `source` None that no range is known.
+    """
+
+    where: str
+    what: str
+    value: float
+    unit: str
+    usual_low: float | None = None
+    usual_high: float | None = None
+    source: str | None = None
+
+    @property
+    def within_usual(self) -> bool | None:
+        """Return whether the value lies in the usual range, None where none is known."""
+        if self.usual_low is None and self.usual_high is None:
+            return None
+        above = self.usual_low is None or self.value >= self.usual_low
+        return above and (self.usual_high is None or self.value <= self.usual_high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
     """The circumstances that the technician states."""
 
@@ -53,6 +79,7 @@ class Visit:
     interface: str | None = None
     plan: str = "standard"
     consent: Consent | None = None
+    readings: tuple[Reading, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

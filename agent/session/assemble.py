@@ -89,6 +89,7 @@ def _visit(request: VisitRequest, outcome: Outcome) -> Visit:
         interface=outcome.interface,
         plan=request.plan.name,
         consent=request.consent,
+        readings=request.readings,
     )
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 from agent.assessment.circumstances import Circumstances
 from agent.chain import conclude
 from agent.errors import UsageError
-from agent.record.model import Measured, Record, TierFacts
+from agent.record.model import Measured, Reading, Record, TierFacts
 from agent.session.circumstances import cards_of
+from agent.session.hand_readings import with_usual
 from agent.session.tier import tier_facts
 from agent.settings.choose import pick_plan
 from agent.settings.loaded import Loaded
@@ -45,6 +46,7 @@ def judged_anew(record: Record, loaded: Loaded) -> Record:
         record,
         tier=tier_facts(settings, tier) if tier else None,
         settings_sha256=loaded.sha256,
+        visit=replace(record.visit, readings=_readings(settings, record)),
         measured=tuple(
             Measured(
                 measurement=one.measurement,
@@ -55,6 +57,10 @@ def judged_anew(record: Record, loaded: Loaded) -> Record:
         assessment=conclusion.assessment,
         diagnosis=conclusion.diagnosis,
     )
+
+
+def _readings(settings: Settings, record: Record) -> tuple[Reading, ...]:
+    return with_usual(record.visit.readings, settings, Access(record.visit.access))
 
 
 def _tier(settings: Settings, record: Record) -> Tier | None:

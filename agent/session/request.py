@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from agent.measurements import Kind, LaptopCheck, Reason
-from agent.record.model import Consent, Private
+from agent.record.model import Consent, Private, Reading
 from agent.settings.model import Access, Handover, Plan, PluggedInto, Purpose, Settings, Tier
 
 
@@ -17,7 +17,8 @@ class VisitRequest:
     `skips` names the kinds left out with the reason; `server_url` is the card's URL, or None where
     only plain transfer URLs or nothing is configured. `max_bytes` bounds what the visit moves.
     `consent` is None where nothing would fill the line. `device_id` is the laptop's own number,
-    `laptop_checks` are its own checks, one of an interface, each with its age.
+    `laptop_checks` are its own checks, one of an interface, each with its age. `readings`
+    were taken by hand.
     """
 
     settings: Settings
@@ -40,6 +41,7 @@ class VisitRequest:
     consent: Consent | None = None
     device_id: str | None = None
     laptop_checks: tuple[LaptopCheck, ...] = ()
+    readings: tuple[Reading, ...] = ()
     probe_offers: bool = True
     skips: dict[Kind, Reason] = field(default_factory=dict)
 

@@ -63,6 +63,7 @@ def test_help_loads_none_of_the_heavy_libraries():
         (("visit", "--settings", "no-such-file.toml"), "no-such-file.toml"),
         (("visit", "--server", "ftp.example"), "--server"),
         (("visit", "--max-data", "lots"), "--max-data"),
+        (("visit", "--reading", "modem timeouts few"), "--reading"),
         (("practice", "no-such-fault"), "no-such-fault"),
         (("practice", "lossy-line:dreadful"), "dreadful"),
         (("practice", "--down", "fast"), "--down"),

@@ -10,6 +10,7 @@ from agent.errors import ProberFailed, Refused, RightMissing
 from agent.measurements import Kind, LeaseFacts, LinkFacts, Medium, Reason, Role, State
 from agent.ports.facts import DefaultWay, HeldAddress, Interface, Load, ScriptedFacts, Way
 from agent.ports.http import HttpExchange, ScriptedHttp
+from agent.record.model import Reading
 from agent.session.assemble import assemble
 from agent.session.request import VisitRequest, unwatched
 from agent.session.running import VisitRunning
@@ -193,6 +194,14 @@ def test_every_outcome_becomes_a_record_that_meets_nothing(facts, verdict):
     assert record.assessment.verdict == verdict
     assert {m.measurement.kind for m in record.measured} == set(Kind)
     assert all(m.measurement.reason or m.measurement.observed for m in record.measured)
+
+
+def test_readings_by_hand_come_into_the_record_as_they_were_asked_for():
+    readings = (Reading(where="modem", what="timeouts", value=3.0, unit="count"),)
+    asked, outcome = visited(computer(), readings=readings)
+    clock = ManualClock()
+    record = assemble(asked, outcome, clock.wall(), clock.wall())
+    assert record.visit.readings == readings
 
 
 @pytest.mark.parametrize("system", [None, "Windows"])
