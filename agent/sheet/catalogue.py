@@ -22,6 +22,7 @@ __all__ = (
     "findings",
     "language",
     "locale_tag",
+    "readings",
     "since",
     "speaking",
     "tiers",
@@ -66,9 +67,29 @@ class _Spoken:
 
 if TYPE_CHECKING:
     # Every language has the tables of the first, so its modules tell the types of all.
-    from agent.sheet.en import areas, customer, findings, since, tiers, training, values, words
+    from agent.sheet.en import (
+        areas,
+        customer,
+        findings,
+        readings,
+        since,
+        tiers,
+        training,
+        values,
+        words,
+    )
 else:
-    areas, customer, findings, since, tiers, training, values, words = map(
+    areas, customer, findings, readings, since, tiers, training, values, words = map(
         _Spoken,
-        ("areas", "customer", "findings", "since", "tiers", "training", "values", "words"),
+        (
+            "areas",
+            "customer",
+            "findings",
+            "readings",
+            "since",
+            "tiers",
+            "training",
+            "values",
+            "words",
+        ),
     )
