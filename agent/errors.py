@@ -125,6 +125,17 @@ class PageError(OutputError):
     action = "Use another face of the page: --format html or --format terminal."
 
 
+class LogoError(PageError):
+    """Raised when a company's logo cannot be shown, or not safely."""
+
+    code = "logo"
+    what = "The company's logo cannot be shown: {problem}."
+    meaning = "No page is made with it; the record itself is untouched."
+    action = (
+        "Save it as an SVG of plain shapes or as a PNG, or take identity.logo out of the settings."
+    )
+
+
 class PracticeRefused(DoorstepError):  # noqa: N818
     """Raised when this computer does not allow the practice network to be built."""
 

@@ -59,7 +59,7 @@ ROOMS = {
         "rfc8785 cryptography pydantic pydantic_core",
     ),
     "session": Room(BEFORE_SESSION),
-    "sheet": Room(f"{BASE} record", "rich typst segno font_source_sans_pro"),
+    "sheet": Room(f"{BASE} record", "rich typst segno font_source_sans_pro PIL defusedxml"),
     "series": Room(f"session {BASE} {PURE} record"),
     "server": Room(f"{BASE} codec settings record sheet", "h11"),
     # Makes the certificates that its web sites show, hence cryptography.
@@ -76,6 +76,8 @@ ONLY_IN = {
     "typer": ("cli/",),
     "rich": ("sheet/", "cli/"),
     "jeepney": ("engines/linux_dbus.py",),
+    "PIL": ("sheet/logo_png.py",),
+    "defusedxml": ("sheet/logo_tree.py",),
     "asyncio": (),
 }
 """Packages that stand in one place, so that another can take theirs."""
