@@ -21,8 +21,11 @@ from agent.sheet.wording import LINE, SHORT, bounded, word
 MINUTE_S = 60
 
 
-def address_block(record: Record) -> Pairs:
-    """Return the port, the address held, what came with it, and whether IPv6 works."""
+def address_block(record: Record, *, brief: bool = False) -> Pairs:
+    """Return the port, the address held, what came with it, and whether IPv6 works.
+
+    In brief, who else was heard and how the server sees the laptop are left to the second sheet.
+    """
     label, lease = words.LABEL, first(record, LeaseStatistics, Kind.LEASE)
     pairs = [Pair(label=label["port"], value=_interface(record))]
     if lease is not None:
@@ -33,13 +36,13 @@ def address_block(record: Record) -> Pairs:
         ]
         if lease.lease_s is not None:
             pairs.append(Pair(label=label["lease"], value=_lease_time(lease)))
-        if lease.offers is not None:
+        if lease.offers is not None and not brief:
             value = _heard(lease.offers, lease.first_offer_ms)
             pairs.append(Pair(label=label["offers"], value=value))
-        if lease.concentrators is not None:
+        if lease.concentrators is not None and not brief:
             value = _heard(lease.concentrators, lease.first_concentrator_ms)
             pairs.append(Pair(label=label["concentrators"], value=value))
-    pairs += [*_translation(record), *_ipv6(record), *reach_rows(record)]
+    pairs += [*_translation(record), *_ipv6(record), *reach_rows(record, brief=brief)]
     return Pairs(title=label["address"], pairs=tuple(pairs))
 
 

@@ -49,7 +49,7 @@ _SHARE = re.compile(r"(\d{2,5})/(\d{2,5})")
 def rate_bars(record: Record) -> tuple[Bar, ...]:
     """Return the bars of the rates, download first; one scale for each."""
     found = [c for name in RATES for c in record.assessment.criteria if c.name == name]
-    return tuple(_bar(record, criterion) for criterion in found[:2])
+    return tuple(bar_of(record, criterion) for criterion in found[:2])
 
 
 def promise_bars(record: Record) -> tuple[tuple[Bar, ...], int]:
@@ -57,7 +57,7 @@ def promise_bars(record: Record) -> tuple[tuple[Bar, ...], int]:
     others = [c for c in record.assessment.criteria if c.name not in RATES and not _idle(c)]
     urgent = sorted(others, key=lambda c: (c.outcome is not Verdict.BELOW, not c.needed))
     kept = [c for c in others if any(c is one for one in urgent[:MOST_PROMISES])]
-    return tuple(_bar(record, c) for c in kept), len(others) - len(kept)
+    return tuple(bar_of(record, c) for c in kept), len(others) - len(kept)
 
 
 def criterion_text(criterion: Criterion) -> Judged | None:
@@ -101,7 +101,8 @@ def sold_bps(tier: TierFacts | None, criterion: Criterion) -> float | None:
     return float(headline) if criterion.layer == tier.layer else None
 
 
-def _bar(record: Record, criterion: Criterion) -> Bar:
+def bar_of(record: Record, criterion: Criterion) -> Bar:
+    """Return one criterion as it stands on its record's own page."""
     text = criterion_text(criterion)
     sold = sold_bps(record.tier, criterion)
     return Bar(
@@ -234,14 +235,23 @@ def _rests_on(statistics: Statistics | None, count: int) -> str:
 
 
 def _scale(criterion: Criterion, sold: float | None) -> Scale | None:
+    longest = reach_of(criterion, sold)
+    return None if longest is None else scale_on(criterion, sold, longest)
+
+
+def reach_of(criterion: Criterion, sold: float | None) -> float | None:
+    """Return how far the scale of a criterion reaches, in its unit; None where it has no bar."""
     if criterion.measured is None or criterion.limit is None or criterion.unit == "count":
         return None
     points = (criterion.measured, criterion.high, criterion.limit, sold)
     longest = max(point for point in points if point is not None) * ROOM
     if criterion.sense is Sense.AT_MOST:
         longest = max(longest, criterion.limit / CEILING_AT)
-    if longest <= 0:
-        return None
+    return longest if longest > 0 else None
+
+
+def scale_on(criterion: Criterion, sold: float | None, longest: float) -> Scale:
+    """Return the positions of a criterion's marks on a scale from 0 to `longest`, in its unit."""
 
     def at(point: float | None) -> float | None:
         return None if point is None else min(1.0, max(0.0, point / longest))

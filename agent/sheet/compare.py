@@ -14,7 +14,7 @@ from agent.sheet.catalogue import words
 from agent.sheet.headline import build_next_step, port_text, tier_text
 from agent.sheet.numbers import DASH
 from agent.sheet.path_rows import path_cell
-from agent.sheet.support import local_time
+from agent.sheet.when import local_time
 from agent.sheet.wording import SHORT, bounded, finding_sentence, more, word
 
 if TYPE_CHECKING:
@@ -103,7 +103,9 @@ def comparison_html(comparison: Comparison) -> str:
     title = escape(comparison.title)
     table = f'<table class="compare"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
     body = f"<main><h1>{title}</h1>{table}</main>"
-    return document(comparison.title, body, words.LANGUAGE, PRINT_PT)
+    return document(
+        comparison.title, body, language=words.LANGUAGE, direction="ltr", print_pt=PRINT_PT
+    )
 
 
 def _about(records: Sequence[StoredRecord]) -> tuple[Row, ...]:

@@ -28,15 +28,9 @@ Series = tuple[Measurement, DelayStatistics]
 
 
 def delay_table(record: Record, most: int = MOST_ROWS) -> Table:
-    """Return one row for each series, at `most` so many; the rise stands where a load ran.
-
-    Before the server a series under load, or of long probes, has a row only where a finding rests
-    on it.
-    """
+    """Return one row for each series, at `most` so many; the rise stands where a load ran."""
     every = picked(record, DelayStatistics, Kind.DELAY)
-    cited = {one for finding in record.diagnosis.findings for one in finding.evidence}
-    shown = [(m, s) for m, s in every if _tells(m, s) or m.id in cited]
-    found = sorted(_first_of_each(shown), key=_outwards)
+    found = series_of(record, every=True)
     loaded = any(s.load != LOADS[0] for _, s in found)
     rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:most])
     return Table(
@@ -46,6 +40,18 @@ def delay_table(record: Record, most: int = MOST_ROWS) -> Table:
         more=more(len(every) - min(len(found), most)),
         note=" ".join(_notes(found, loaded=loaded)),
     )
+
+
+def series_of(record: Record, *, every: bool = False) -> list[Series]:
+    """Return the series outwards, one of each kind.
+
+    Unless `every` one is asked for, a series under load before the server, or of long probes, is
+    left out where no finding rests on it.
+    """
+    found = picked(record, DelayStatistics, Kind.DELAY)
+    cited = {one for finding in record.diagnosis.findings for one in finding.evidence}
+    shown = [(m, s) for m, s in found if every or _tells(m, s) or m.id in cited]
+    return sorted(_first_of_each(shown), key=_outwards)
 
 
 def _tells(measurement: Measurement, s: DelayStatistics) -> bool:
@@ -121,20 +127,31 @@ def _outwards(one: Series) -> tuple[int, int]:
     )
 
 
-def _row(measurement: Measurement, s: DelayStatistics, *, loaded: bool) -> tuple[str, ...]:
+def name_of_series(measurement: Measurement, s: DelayStatistics) -> str:
+    """Return the far end of a series, the load it ran under and the kind of its probes."""
+    load, long = words.LOAD.get(s.load, ""), words.LONG_PROBES if _is_long(measurement) else ""
+    return _far_end(measurement) + load + long
+
+
+def figures_of_series(s: DelayStatistics) -> tuple[str, str, str, str, str]:
+    """Return how many probes were sent, the share lost, and median, 95th percentile and PDV in ms.
+
+    They stand in the order sent, lost, median, p95, PDV.
+    """
     width = None
     if s.median_low_ms is not None and s.median_high_ms is not None:
         width = s.median_high_ms - s.median_low_ms
-    row = (
-        _far_end(measurement)
-        + words.LOAD.get(s.load, "")
-        + (words.LONG_PROBES if _is_long(measurement) else ""),
+    return (
         str(s.sent),
         _loss(s),
         number(s.rtt_ms.median, "ms", width),
         number(s.rtt_ms.p95, "ms"),
         number(s.pdv_ms, "ms"),
     )
+
+
+def _row(measurement: Measurement, s: DelayStatistics, *, loaded: bool) -> tuple[str, ...]:
+    row = (name_of_series(measurement, s), *figures_of_series(s))
     return (*row, _rise(s)) if loaded else row
 
 

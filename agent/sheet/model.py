@@ -137,12 +137,122 @@ class Proof:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A mark of an axis: where it stands, from 0 to 1, and what it says."""
+
+    at: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """One distribution along a shared axis: heights from 0 to 1, marks, and the figures beside."""
+
+    label: str
+    heights: tuple[float, ...]
+    median_at: float | None
+    p95_at: float | None
+    limit_at: float | None
+    cells: tuple[str, ...]
+    silent: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spreads:
+    """Distributions one under the other; `head` names the figures beside them.
+
+    `marks` says what a page draws into them, `note` what is true on every face.
+    """
+
+    title: str
+    head: tuple[str, ...]
+    rows: tuple[Spread, ...]
+    ticks: tuple[Tick, ...]
+    note: str
+    marks: str
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Course:
+    """One rate over time: heights from 0 to 1, the part that was counted, its mean, the limit."""
+
+    label: str
+    heights: tuple[float, ...]
+    counted_from: float
+    counted_to: float
+    mean_at: float
+    mean: str
+    limit_at: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Courses:
+    """Rates over one axis of time."""
+
+    title: str
+    rows: tuple[Course, ...]
+    ticks: tuple[Tick, ...]
+    note: str
+    marks: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brand:
+    """Whose page it is; `logo` is a picture as a data URI, `logo_ratio` its width over height."""
+
+    company: str = ""
+    contact: str = ""
+    footer: str = ""
+    logo: str = ""
+    logo_ratio: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignOff:
+    """What is filled in by hand: things to tick, and lines to sign with what may stand instead."""
+
+    title: str
+    ticks_title: str
+    ticks: tuple[str, ...]
+    lines: tuple[str, ...]
+    instead: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Labels:
+    """Words that the faces themselves put beside what they draw."""
+
+    accepted: str
+    sold: str
+    record: str
+    hash: str
+    median: str
+    p95: str
+    limit: str
+    mean: str
+    continued: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Detail:
+    """The second sheet, for the engineer."""
+
+    title: str
+    spreads: Spreads | None
+    tables: tuple[Table, ...]
+    facts: tuple[Pairs, ...]
+    listings: tuple[Listing, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """One page: the top third decides, the rest supports."""
+    """One page: the top third decides, the rest supports; and a second one for who asks for it."""
 
     language: str
+    direction: str
     title: str
-    company: str
+    brand: Brand
     dated: str
     started: str
     banners: tuple[str, ...]
@@ -152,12 +262,16 @@ class Sheet:
     rates_title: str
     rates: tuple[Bar, ...]
     next_step: NextStep
+    spreads: Spreads | None
+    courses: Courses | None
     promises_title: str
     promises: tuple[Bar, ...]
     promises_more: str
-    tables: tuple[Table, ...]
-    side_tables: tuple[Table, ...]
-    facts: tuple[Pairs, ...]
     listings: tuple[Listing, ...]
+    facts: tuple[Pairs, ...]
     cautions: Listing
+    sign_off: SignOff | None
+    ticket: Pair
     proof: Proof
+    labels: Labels
+    detail: Detail

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from agent.record import Sense
+from agent.sheet.formats import place
 
 DASH = "\N{EN DASH}"
 MINUS = "\N{MINUS SIGN}"
@@ -48,17 +49,25 @@ def decimals_for(width: float | None, value: float) -> int:
 
 
 def fixed(value: float, decimals: int) -> str:
-    """Return the number with that many decimals; thousands in groups from six digits on."""
+    """Return the number with that many decimals, by the decimal sign of the page's place.
+
+    Thousands stand in groups from six digits on, a space between them (ISO 80000-1 §7.3.1).
+    """
     grouped = "," if abs(value) >= UNGROUPED_BELOW else ""
-    text = f"{abs(value):{grouped}.{decimals}f}".replace(",", TIE)
+    text = f"{abs(value):{grouped}.{decimals}f}".replace(",", TIE).replace(".", place().decimal)
     negative = value < 0 and any(digit in text for digit in "123456789")
     return MINUS + text if negative else text
 
 
+def trimmed(text: str) -> str:
+    """Return the text of a number without needless zeros after its decimal sign."""
+    sign = place().decimal
+    return text.rstrip("0").rstrip(sign) if sign in text else text
+
+
 def plain_rate(rate_bps: float) -> str:
     """Return a rate that was stated, not measured, in Mbit/s without needless zeros."""
-    text = fixed(rate_bps * FACTOR["bps"], PLAIN_DIGITS)
-    return text.rstrip("0").rstrip(".")
+    return trimmed(fixed(rate_bps * FACTOR["bps"], PLAIN_DIGITS))
 
 
 def port_speed(speed_bps: float) -> str:
@@ -159,5 +168,4 @@ def _digits(bound: float, decimals: int) -> str:
 
 def _short(bound: float, decimals: int) -> str:
     enough = max(decimals, decimals_for(None, bound))
-    text = fixed(bound, enough)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return trimmed(fixed(bound, enough))

@@ -7,13 +7,13 @@ from dataclasses import replace
 from itertools import groupby
 
 from agent.record import Hop, Kind, MtuStatistics, PathStatistics, Record, Segment, StoredRecord
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import compare, words
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, count_of, quantity
 from agent.sheet.pick import picked
 from agent.sheet.wording import LINE, SHORT, bounded, word
 
-MOST_ROWS, FIRST_ROWS = 9, 5
+MOST_ROWS, FIRST_ROWS = 7, 4
 MOST_LABELS = 3
 PPPOE_MTU_BYTES = 1492
 """RFC 2516 §7."""
@@ -75,7 +75,7 @@ def path_cell(stored: StoredRecord) -> str:
     if not found:
         return DASH
     path = found[0][1]
-    return words.COMPARE_PATH_CELL.format(hops=len(path.hops), ending=_ending(path))
+    return compare.PATH_CELL.format(hops=len(path.hops), ending=_ending(path))
 
 
 def _ending(path: PathStatistics) -> str:

@@ -6,14 +6,15 @@ import json
 import os
 import subprocess
 import sys
+from base64 import b64decode
 from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 
 import agent
 from agent.errors import PageError, printable
-from agent.sheet.catalogue import words
 from agent.sheet.code import code_svg
+from agent.sheet.fit import paper_guess
 from agent.sheet.model import Sheet
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -23,14 +24,19 @@ WITHIN_S = 60.0
 """Half a second is usual; a minute is a computer that is out of memory or hangs."""
 
 
-def pdf_of(sheet: Sheet, paper: str = "a4") -> bytes:
-    """Return the sheet as a PDF of one page; `paper` is "a4" or "letter".
+def pdf_of(sheet: Sheet, paper: str = "a4", *, detail: bool = False) -> bytes:
+    """Return the sheet as a PDF of one page, of two with `detail`; `paper` is "a4" or "letter".
 
     Raises PageError where typst is missing, refuses, dies or takes too long.
     """
-    at = _began(sheet.started)
-    inputs = {"sheet": json.dumps(_data(sheet, at)), "paper": PAPERS[paper]}
-    order = json.dumps({"inputs": inputs, "at": at.isoformat()})
+    at = moment_of(sheet.started)
+    return printed("page", data_of(sheet, at, paper, detail=detail), paper, at)
+
+
+def printed(template: str, data: dict[str, object], paper: str, at: datetime) -> bytes:
+    """Return a template of this folder filled with data as PDF, dated `at`. Raises PageError."""
+    inputs = {"sheet": json.dumps(data), "paper": PAPERS[paper]}
+    order = json.dumps({"template": template, "inputs": inputs, "at": at.isoformat()})
     try:
         done = _typesetter(order.encode())
     except (OSError, subprocess.SubprocessError) as error:
@@ -65,16 +71,34 @@ def _last_words(done: subprocess.CompletedProcess[bytes]) -> str:
     return printable(said[-1]) if said else f"the typesetter ended with status {done.returncode}"
 
 
-def _data(sheet: Sheet, at: datetime) -> dict[str, object]:
+def data_of(sheet: Sheet, at: datetime, paper: str, *, detail: bool) -> dict[str, object]:
+    """Return what the template draws: the sheet, its pictures, and the size to try first."""
+    kind, content = picture_of(sheet.brand.logo)
     return {
         **asdict(sheet),
-        "day": [at.year, at.month, at.day, at.hour, at.minute, at.second],
-        "code_svg": code_svg(sheet.proof.code_text),
-        "words": {name: words.LABEL[name] for name in ("accepted", "sold", "record")},
+        "day": day_of(at),
+        "code_svg": code_svg(sheet.proof.code_text) if sheet.proof.code_text else "",
+        "logo_kind": kind,
+        "logo_content": list(content),
+        "with_detail": detail,
+        "guess": paper_guess(sheet, paper),
     }
 
 
-def _began(started: str) -> datetime:
+def picture_of(uri: str) -> tuple[str, bytes]:
+    """Return the kind and the content of a picture that stands in a data URI (RFC 2397)."""
+    head, _, content = uri.partition(",")
+    kind = "svg" if "svg" in head else "png"
+    return kind, b64decode(content)
+
+
+def day_of(at: datetime) -> list[int]:
+    """Return a moment as the template takes it."""
+    return [at.year, at.month, at.day, at.hour, at.minute, at.second]
+
+
+def moment_of(started: str) -> datetime:
+    """Return when a visit began, in UTC to the second; a fixed day for a text that is no time."""
     try:
         return datetime.fromisoformat(started).astimezone(UTC).replace(microsecond=0)
     except (ValueError, OverflowError):

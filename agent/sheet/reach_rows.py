@@ -11,13 +11,13 @@ from agent.sheet.wording import LINE, SHORT, bounded
 MOST_NAMED = 3
 
 
-def reach_rows(record: Record) -> list[Pair]:
+def reach_rows(record: Record, *, brief: bool = False) -> list[Pair]:
     """Return how the server sees the laptop, and which listed ports pass; none where not tried."""
     found = first(record, ReachStatistics, Kind.REACH)
     if found is None:
         return []
     pairs = []
-    if found.seen_addresses:
+    if found.seen_addresses and not brief:
         pairs.append(Pair(label=words.LABEL["seen_as"], value=_seen(found)))
     if found.tried:
         pairs.append(Pair(label=words.LABEL["ports"], value=_ports(found)))

@@ -9,7 +9,7 @@ from agent.sheet.bars import criterion_text, label_of
 from agent.sheet.catalogue import since, words
 from agent.sheet.model import Listing
 from agent.sheet.numbers import DASH, port_speed
-from agent.sheet.support import local_time_of
+from agent.sheet.when import local_time_of
 from agent.sheet.wording import bounded, more, word
 
 MOST_LINES = 4

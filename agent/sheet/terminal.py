@@ -12,8 +12,20 @@ from rich.padding import Padding
 from rich.table import Table as Grid
 from rich.text import Text
 
-from agent.sheet.catalogue import words
-from agent.sheet.model import Bar, Cell, Ground, Listing, Mark, Pair, Pairs, Scale, Sheet, Table
+from agent.sheet.model import (
+    Bar,
+    Cell,
+    Ground,
+    Labels,
+    Listing,
+    Mark,
+    Pair,
+    Pairs,
+    Scale,
+    Sheet,
+    Table,
+)
+from agent.sheet.terminal_mounds import courses_parts, ruled, spreads_parts
 from agent.sheet.tied import Tied
 
 if TYPE_CHECKING:
@@ -50,9 +62,11 @@ def console_for(file: IO[str], width: int | None = None) -> Console:
     return Console(file=file, highlight=False, markup=False, width=min(WIDE, max(NARROW, wanted)))
 
 
-def print_sheet(sheet: Sheet, console: Console) -> None:
-    """Print the sheet."""
+def print_sheet(sheet: Sheet, console: Console, *, detail: bool = False) -> None:
+    """Print the sheet, and the second one where it is asked for."""
     for part in _parts(sheet, console.width):
+        console.print(part, markup=False, highlight=False)
+    for part in _second(sheet, console.width) if detail else ():
         console.print(part, markup=False, highlight=False)
 
 
@@ -79,7 +93,9 @@ def print_choices(question: str, choices: Iterable[str], file: IO[str]) -> None:
 
 
 def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
-    yield _spread(sheet.company, f"{sheet.title} · {sheet.dated}", width)
+    yield _head(sheet.brand.company, f"{sheet.title} · {sheet.dated}", width)
+    if sheet.brand.contact:
+        yield Tied(sheet.brand.contact)
     for banner in sheet.banners:
         yield Tied(f"[ {banner} ]", "bold")
     head = sheet.headline
@@ -88,61 +104,74 @@ def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     yield Tied(head.reason)
     yield Text("")
     yield _pairs(head.beside)
-    yield _title(sheet.strip_title, width)
+    yield ruled(sheet.strip_title, width)
     yield _strip(sheet.strip)
     if sheet.rates:
-        yield _title(sheet.rates_title, width)
-        yield Group(*(_rate(bar, width) for bar in sheet.rates))
-    yield _title(sheet.next_step.title, width)
+        yield ruled(sheet.rates_title, width)
+        yield Group(*(_rate(bar, sheet.labels, width) for bar in sheet.rates))
+    yield ruled(sheet.next_step.title, width)
     yield Tied(sheet.next_step.text, "bold")
     if sheet.next_step.caution:
         yield Tied(sheet.next_step.caution)
     if sheet.next_step.plain:
         yield Tied(f"{sheet.next_step.plain.label}: {sheet.next_step.plain.value}")
+    if sheet.spreads:
+        yield from spreads_parts(sheet.spreads, width)
+    if sheet.courses:
+        yield from courses_parts(sheet.courses, width)
     if sheet.promises:
-        yield _title(sheet.promises_title, width)
+        yield ruled(sheet.promises_title, width)
         yield _promises(sheet.promises, width)
         yield from _more(sheet.promises_more)
     yield from _support(sheet, width)
 
 
 def _support(sheet: Sheet, width: int) -> Iterable[RenderableType]:
-    left = [*(_table(t) for t in sheet.tables), *(_listing(one) for one in sheet.listings)]
-    right = [*map(_block, sheet.facts), *map(_table, sheet.side_tables)]
-    if width < WIDE:
-        yield from (*left, *right)
-    else:
-        grid = Grid.grid(padding=(0, 4, 0, 0), expand=True)
-        grid.add_column(ratio=LEFT_PARTS)
-        grid.add_column(ratio=RIGHT_PARTS)
-        grid.add_row(Group(*left), Group(*right))
-        yield grid
+    blocks = [*map(_listing, sheet.listings), *map(_block, sheet.facts)]
+    yield from _columns(blocks, width)
     yield _listing(sheet.cautions)
-    proof = sheet.proof
-    yield _block(
-        Pairs(
-            title=words.LABEL["record"],
-            pairs=(
-                Pair(label=words.LABEL["record"], value=proof.record_id),
-                Pair(label="SHA-256", value=proof.sha256),
-            ),
-        )
+    proof, labels = sheet.proof, sheet.labels
+    numbers = (
+        Pair(label=labels.record, value=proof.record_id),
+        Pair(label=labels.hash, value=proof.sha256),
     )
+    yield _block(Pairs(title=labels.record, pairs=numbers))
     yield Tied(proof.how)
+    yield _listing(Listing(title=sheet.ticket.label, items=(sheet.ticket.value,)))
+    if sheet.brand.footer:
+        yield Padding(Tied(sheet.brand.footer), (1, 0, 0, 0))
 
 
-def _spread(left: str, right: str, width: int) -> RenderableType:
+def _second(sheet: Sheet, width: int) -> Iterable[RenderableType]:
+    detail = sheet.detail
+    yield Padding(ruled(detail.title, width), (1, 0, 0, 0))
+    yield Tied(f"{sheet.labels.continued} · {sheet.dated}")
+    if detail.spreads:
+        yield from spreads_parts(detail.spreads, width)
+    tables = [*map(_table, detail.tables), *map(_listing, detail.listings)]
+    yield from _columns([*tables, *map(_block, detail.facts)], width)
+
+
+def _columns(blocks: Sequence[RenderableType], width: int) -> Iterable[RenderableType]:
+    """Yield blocks one under the other, in two columns where the terminal is wide."""
+    if width < WIDE:
+        yield from blocks
+        return
+    half = (len(blocks) + 1) // 2
+    grid = Grid.grid(padding=(0, 4, 0, 0), expand=True)
+    grid.add_column(ratio=LEFT_PARTS)
+    grid.add_column(ratio=RIGHT_PARTS)
+    grid.add_row(Group(*blocks[:half]), Group(*blocks[half:]))
+    yield grid
+
+
+def _head(left: str, right: str, width: int) -> RenderableType:
     grid = Grid.grid(expand=True)
     grid.add_column(overflow="ellipsis", no_wrap=True)
     grid.add_column(justify="right", no_wrap=True)
     grid.width = width
     grid.add_row(Tied(left, "bold"), Tied(right))
     return grid
-
-
-def _title(text: str, width: int) -> RenderableType:
-    rule = "─" * max(0, width - len(text) - 1)
-    return Padding(Text.assemble((text, "bold"), " ", rule), (1, 0, 0, 0))
 
 
 def _pairs(pairs: Sequence[Pair]) -> RenderableType:
@@ -164,14 +193,14 @@ def _strip(cells: Sequence[Cell]) -> RenderableType:
     return grid
 
 
-def _rate(bar: Bar, width: int) -> RenderableType:
+def _rate(bar: Bar, labels: Labels, width: int) -> RenderableType:
     grid = Grid.grid(padding=(0, 2, 0, 0))
     interval = f" ({bar.interval})" if bar.interval else ""
     head = Text.assemble((f"{bar.label:<9} ", "bold"), (bar.value, "bold"), interval)
     grid.add_row(head, _outcome(bar), Tied(bar.sample))
     drawn = [Text(_drawn(bar.scale, width - 2))] if bar.scale else []
-    sold = f"{words.LABEL['sold']} {bar.sold}" if bar.sold else ""
-    limit = f"{words.LABEL['accepted']} {bar.limit}" if bar.limit else ""
+    sold = f"{labels.sold} {bar.sold}" if bar.sold else ""
+    limit = f"{labels.accepted} {bar.limit}" if bar.limit else ""
     legend = "; ".join(part for part in (limit and f"| {limit}", sold and f": {sold}") if part)
     notes = [Tied(text) for text in (bar.aside, legend, bar.note) if text]
     return Group(grid, *drawn, *notes)

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from agent.record import Diagnosis, Finding, Record, Segment, StoredRecord
+from agent.record import Record, Segment, StoredRecord
 from agent.sheet.catalogue import training as said
 from agent.sheet.catalogue import words
-from agent.sheet.delays import delay_table
-from agent.sheet.model import Cell, Ground, NextStep, Proof, Sheet, Table
+from agent.sheet.model import Cell, Ground, NextStep, Pair, Proof, Sheet
 from agent.sheet.numbers import DASH
+from agent.sheet.spreads import every_spread
 from agent.sheet.view import build_sheet
-
-MOST_SERIES = 20
 
 
 def training_sheet(stored: StoredRecord) -> Sheet:
@@ -23,8 +21,7 @@ def training_sheet(stored: StoredRecord) -> Sheet:
     """
     record = _undiagnosed(stored.record)
     sheet = build_sheet(replace(stored, record=record))
-    tables = tuple(_whole(record, table) for table in sheet.tables)
-    return without_diagnosis(replace(sheet, tables=tables))
+    return without_diagnosis(replace(sheet, spreads=every_spread(record)))
 
 
 def without_diagnosis(sheet: Sheet) -> Sheet:
@@ -44,6 +41,13 @@ def without_diagnosis(sheet: Sheet) -> Sheet:
         next_step=NextStep(title=said.YOUR_TURN, text=said.TURN_TEXT),
         listings=listings,
         facts=facts,
+        sign_off=None,
+        ticket=Pair(label=words.TICKET, value=DASH),
+        detail=replace(
+            sheet.detail,
+            listings=(),
+            facts=tuple(one for one in sheet.detail.facts if one.title != words.LABEL["practice"]),
+        ),
         proof=Proof(
             record_id=DASH, sha256=DASH, hash_short=DASH, how=said.PROOF_LATER, code_text=""
         ),
@@ -60,18 +64,3 @@ def _seen(cell: Cell) -> Cell:
 def _undiagnosed(record: Record) -> Record:
     diagnosis = replace(record.diagnosis, segment=Segment.UNDETERMINED, findings=())
     return replace(record, diagnosis=diagnosis, practice=None)
-
-
-def _whole(record: Record, table: Table) -> Table:
-    """Return the table with every row where only findings would have brought some onto it."""
-    if table.title != words.LABEL["delay"]:
-        return table
-    return delay_table(_all_cited(record), most=MOST_SERIES)
-
-
-def _all_cited(record: Record) -> Record:
-    every = tuple(one.measurement.id for one in record.measured)
-    cites = Finding(
-        code="", segment=Segment.UNDETERMINED, confidence=0.0, next_step="", evidence=every
-    )
-    return replace(record, diagnosis=Diagnosis(segment=Segment.UNDETERMINED, findings=(cites,)))

@@ -14,24 +14,25 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from typst import Compiler
 
-TEMPLATE = Path(__file__).with_name("page.typ")
-# ISO 19005-2 level B: the page still opens when today's programs are gone.
-STANDARD: Final = "a-2b"
+TEMPLATES = Path(__file__).parent
+# ISO 19005-2 level A, the page still opens when today's programs are gone; and ISO 14289-1, it can
+# be read aloud in its order.
+STANDARDS: Final = ("a-2a", "ua-1")
 REFUSED = 3
 """Exit status where no page could be made; standard error then says why in one line."""
 
 
-def typeset(inputs: dict[str, str], at: datetime) -> bytes:
-    """Return the template filled with the inputs as PDF, dated `at`.
+def typeset(template: str, inputs: dict[str, str], at: datetime) -> bytes:
+    """Return a template of this folder filled with the inputs as PDF, dated `at`.
 
     Raises ImportError without typst, RuntimeError where it refuses.
     """
     from typst import TypstError  # noqa: PLC0415 - where it is missing, that is the answer
 
-    compiler = _compiler()
+    compiler = _compiler(template)
     try:
         pages = compiler.compile(
-            format="pdf", sys_inputs=inputs, pdf_standards=[STANDARD], timestamp=at
+            format="pdf", sys_inputs=inputs, pdf_standards=list(STANDARDS), timestamp=at
         )
     except TypstError:
         # PDF/A forbids a letter that no embedded face has; the page then does without the level.
@@ -39,12 +40,12 @@ def typeset(inputs: dict[str, str], at: datetime) -> bytes:
     return pages if isinstance(pages, bytes) else b"".join(pages or [])
 
 
-def _compiler() -> Compiler:
+def _compiler(template: str) -> Compiler:
     from typst import Compiler  # noqa: PLC0415 - as above
 
     return Compiler(
-        input=str(TEMPLATE),
-        root=str(TEMPLATE.parent),
+        input=str(TEMPLATES / f"{template}.typ"),
+        root=str(TEMPLATES),
         font_paths=_font_folders(),
         ignore_system_fonts=True,
     )
@@ -63,7 +64,7 @@ def main() -> int:
     """Serve one order."""
     order = json.load(sys.stdin.buffer)
     try:
-        page = typeset(order["inputs"], datetime.fromisoformat(order["at"]))
+        page = typeset(order["template"], order["inputs"], datetime.fromisoformat(order["at"]))
     except (ImportError, RuntimeError) as error:
         sys.stderr.buffer.write(f"{error}\n".encode(errors="replace"))
         return REFUSED

@@ -6,12 +6,20 @@ from dataclasses import dataclass
 
 from agent.record import Record, StoredRecord, Verdict
 from agent.sheet.bars import promise_bars, rate_bars
-from agent.sheet.catalogue import since, words
+from agent.sheet.catalogue import since, speaking, words
+from agent.sheet.courses import build_courses
+from agent.sheet.detail import build_detail
+from agent.sheet.formats import place
 from agent.sheet.headline import build_headline, build_next_step
-from agent.sheet.model import Listing, Proof, Sheet
+from agent.sheet.model import Brand, Labels, Listing, Proof, Sheet
+from agent.sheet.sentences import listings
+from agent.sheet.sign_off import build_sign_off
 from agent.sheet.since import since_listing
+from agent.sheet.spreads import page_spreads
 from agent.sheet.strip import build_strip
-from agent.sheet.support import facts, listings, local_time, side_tables, tables
+from agent.sheet.support import facts
+from agent.sheet.ticket import ticket_line
+from agent.sheet.when import local_time
 from agent.sheet.wording import SHORT, bounded, more
 
 HASH_SHOWN = 16
@@ -32,14 +40,38 @@ class Anew:
     same_tier: bool = True
 
 
-def build_sheet(stored: StoredRecord, *, judged_anew: Anew | None = None) -> Sheet:
-    """Return the view model of one record, judged anew where that is told."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dress:
+    """What a company's settings add to a page: its language (BCP 47), and the logo and footer.
+
+    `logo` is a data URI of a picture that was made harmless, `logo_ratio` its width over height.
+    """
+
+    language: str = "en"
+    footer: str = ""
+    logo: str = ""
+    logo_ratio: float = 1.0
+
+
+PLAIN = Dress()
+
+
+def build_sheet(
+    stored: StoredRecord, *, judged_anew: Anew | None = None, dress: Dress = PLAIN
+) -> Sheet:
+    """Return the view model of one record, judged anew where that is told, in a company's dress."""
+    with speaking(dress.language):
+        return _built(stored, judged_anew, dress)
+
+
+def _built(stored: StoredRecord, judged_anew: Anew | None, dress: Dress) -> Sheet:
     record = stored.record
     promises, left_out = promise_bars(record)
     return Sheet(
         language=words.LANGUAGE,
+        direction=place().direction,
         title=words.TITLE,
-        company=bounded(record.private.company or "", 60),
+        brand=_brand(stored, dress),
         dated=local_time(record),
         started=record.started,
         banners=_banners(stored, judged_anew),
@@ -49,15 +81,48 @@ def build_sheet(stored: StoredRecord, *, judged_anew: Anew | None = None) -> She
         rates_title=words.LABEL["rates"],
         rates=rate_bars(record),
         next_step=build_next_step(record),
+        spreads=page_spreads(record),
+        courses=build_courses(record),
         promises_title=words.LABEL["promises"],
         promises=promises,
         promises_more=more(left_out),
-        tables=tables(record),
-        side_tables=side_tables(record),
-        facts=facts(record),
         listings=(*listings(record), *_since(record)),
+        facts=facts(record),
         cautions=Listing(title=words.LABEL["cautions"], items=words.CAUTIONS),
+        sign_off=build_sign_off(record),
+        ticket=ticket_line(record),
         proof=_proof(stored),
+        labels=_labels(bounded(record.record_id, SHORT)),
+        detail=build_detail(record),
+    )
+
+
+def _brand(stored: StoredRecord, dress: Dress) -> Brand:
+    """Return whose page it is; a redacted one is nobody's."""
+    private = stored.record.private
+    if stored.redacted:
+        return Brand()
+    return Brand(
+        company=bounded(private.company or "", 60),
+        contact=bounded(private.contact or "", 60),
+        footer=bounded(dress.footer, 120),
+        logo=dress.logo,
+        logo_ratio=dress.logo_ratio,
+    )
+
+
+def _labels(number: str) -> Labels:
+    label = words.LABEL
+    return Labels(
+        accepted=label["accepted"],
+        sold=label["sold"],
+        record=label["record"],
+        hash=label["hash"],
+        median=label["median"],
+        p95=label["p95"],
+        limit=label["limit"],
+        mean=label["mean"],
+        continued=words.CONTINUED.format(number=number),
     )
 
 

@@ -12,9 +12,11 @@ from agent.sheet.catalogue import areas, findings, words
 from agent.sheet.numbers import DASH, quantity
 from agent.sheet.said import SAID
 
-SHORT, LINE, SENTENCE = 40, 80, 150
+SHORT, LINE, SENTENCE = 40, 80, 190
 # Characters that reorder or join what stands around them (UAX #9 §2, and zero-width joins).
 _REORDERING = re.compile("[\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+# All but the space that ties a number to its unit.
+_SPACES = re.compile("[^\\S\u00a0]+")
 UNIT_OF_ENDING = (
     ("_bps", "bps"),
     ("_ms", "ms"),
@@ -28,7 +30,7 @@ LIKELY_FROM = 0.75
 def bounded(value: object, length: int = LINE) -> str:
     """Return one harmless line of at most `length` characters for a text of the record."""
     text = printable(_REORDERING.sub("", str(value)))
-    text = " ".join(text.replace("\N{REPLACEMENT CHARACTER}", " ").split())
+    text = _SPACES.sub(" ", text.replace("\N{REPLACEMENT CHARACTER}", " ")).strip()
     return text if len(text) <= length else text[: length - 1].rstrip() + "…"
 
 
@@ -119,15 +121,21 @@ def finding_sentence(code: str, values: Mapping[str, Scalar]) -> str:
     template = areas.FINDING.get(code)
     if template is None:
         return findings.FINDING_FALLBACK.format(code=bounded(code, SHORT))
-    known = {n: SAID[n](v) if n in SAID else v for n, v in values.items()}
+    known = {n: _worded(n, v) if n in SAID else v for n, v in values.items()}
     if isinstance(known.get("fact"), str):
         unit = str(known.get("unit") or "")
         known["fact"] = fitness_phrase(str(known["fact"]), known.get("measured"), unit)
         return _long(template, known)
     lost = code.startswith("loss-")
     way = findings.LOSS_WAY.get(str(known.get("direction"))) if lost else None
-    said = filled(template, known)
+    texts = {n: str(v) if n in SAID else value_text(n, v) for n, v in known.items()}
+    said = template.format_map(_Values(texts))
     return bounded(said if way is None else f"{said.rstrip('.')}, {way}.", SENTENCE)
+
+
+def _worded(name: str, value: Scalar) -> Scalar:
+    """Return a value in words; what of it came from the network is bounded first."""
+    return SAID[name](bounded(value, SHORT) if isinstance(value, str) else value)
 
 
 def step_texts(code: str) -> tuple[str, str]:

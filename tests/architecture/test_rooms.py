@@ -59,7 +59,7 @@ ROOMS = {
         "rfc8785 cryptography pydantic pydantic_core",
     ),
     "session": Room(BEFORE_SESSION),
-    "sheet": Room(f"{BASE} record", "rich typst segno font_source_sans_pro PIL defusedxml"),
+    "sheet": Room(f"{BASE} record", "rich typst segno font_source_sans_pro babel PIL defusedxml"),
     "series": Room(f"session {BASE} {PURE} record"),
     "server": Room(f"{BASE} codec settings record sheet", "h11"),
     # Makes the certificates that its web sites show, hence cryptography.

@@ -56,7 +56,7 @@ def spoiled(series):
 
 def note_of(record):
     sheet = build_sheet(seal(record))
-    return sheet, " ".join(table.note for table in sheet.tables)
+    return sheet, " ".join(table.note for table in sheet.detail.tables)
 
 
 def test_a_call_is_estimated_with_its_assumptions_beside_it():
@@ -104,15 +104,15 @@ def test_the_figures_come_back_from_a_document(change):
 
 
 @pytest.mark.parametrize("make", [healthy, lossy, extreme])
-def test_every_face_has_it_and_the_paper_is_one_page(make):
+def test_every_face_has_it_on_the_second_sheet_and_that_is_one_page(make):
     record = reduced(make(), spoiled if make is not extreme else lambda s: s)
     sheet, note = note_of(record)
-    pdf = pdf_of(sheet)
-    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 1
+    pdf = pdf_of(sheet, detail=True)
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf)) == 2
     if make is extreme:
         return
     assert "E-model" in note
-    assert "E-model" in html_of(sheet)
+    assert "E-model" in html_of(sheet, detail=True)
     screen = io.StringIO()
-    print_sheet(sheet, console_for(screen, width=100))
+    print_sheet(sheet, console_for(screen, width=100), detail=True)
     assert "E-model" in screen.getvalue()

@@ -18,7 +18,7 @@ from agent.record.seal import seal
 from agent.sheet.catalogue import areas
 from agent.sheet.html import STYLE, html_of
 from agent.sheet.pdf import PAPERS, pdf_of
-from agent.sheet.support import MOST_ITEMS
+from agent.sheet.sentences import MOST_ITEMS
 from agent.sheet.terminal import console_for, print_sheet
 from agent.sheet.view import build_sheet
 from agent.sheet.wording import SENTENCE, finding_sentence
@@ -40,9 +40,9 @@ def sheet_of(record):
     return build_sheet(seal(record))
 
 
-def terminal_of(sheet, width):
+def terminal_of(sheet, width, *, detail=False):
     out = io.StringIO()
-    print_sheet(sheet, console_for(out, width))
+    print_sheet(sheet, console_for(out, width), detail=detail)
     return out.getvalue()
 
 
@@ -66,7 +66,8 @@ ALLOWED_TAGS = frozenset(
     re.findall(
         r"\w+",
         "html head meta title style body svg defs pattern line rect path header main section div "
-        "b i small p h1 h2 h3 ul li span dl dt dd bdi table thead tbody tr th td br strong",
+        "b i small p h1 h2 h3 ul li span dl dt dd bdi table thead tbody tr th td br strong code "
+        "img",
     )
 )
 
@@ -103,8 +104,10 @@ def test_pdf_is_tagged_archivable_and_carries_its_letters(tmp_path):
     path = tmp_path / "sheet.pdf"
     path.write_bytes(pdf_of(sheet_of(healthy())))
     content = path.read_bytes()
-    # ISO 19005-2: part 2, conformance B, stated in the metadata.
+    # ISO 19005-2 §6.6.4 and ISO 14289-1 §5: part, conformance A, and PDF/UA-1, as metadata.
     assert b"<pdfaid:part>2</pdfaid:part>" in content
+    assert b"<pdfaid:conformance>A</pdfaid:conformance>" in content
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in content
     assert b"/StructTreeRoot" in content
     assert "No syntax or stream encoding errors" in tool("qpdf", "--check", str(path), data=b"")
     fonts = tool("pdffonts", str(path), data=b"").splitlines()[2:]
@@ -116,12 +119,23 @@ def test_a_record_without_a_time_still_has_a_page():
     assert pages(pdf_of(sheet_of(replace(healthy(), started="sometime")))) == 1
 
 
-def numbers_of(sheet):
+def numbers_of(sheet, *, detail=False):
+    """Yield every figure that the model hands to the faces."""
     for bar in (*sheet.rates, *sheet.promises):
-        yield from (bar.value, bar.interval)
-    for table in (*sheet.tables, *sheet.side_tables):
-        for row in table.rows:
-            yield from row
+        yield from (bar.value, bar.interval, bar.limit)
+    for spread in sheet.spreads.rows if sheet.spreads else ():
+        yield from spread.cells
+    for course in sheet.courses.rows if sheet.courses else ():
+        yield course.mean
+    for block in sheet.facts:
+        yield from (pair.value for pair in block.pairs)
+    yield sheet.ticket.value
+    if detail:
+        for table in sheet.detail.tables:
+            for row in table.rows:
+                yield from row
+        for spread in sheet.detail.spreads.rows if sheet.detail.spreads else ():
+            yield from spread.cells
 
 
 def squeezed(text):
@@ -132,14 +146,18 @@ def squeezed(text):
 def test_every_face_carries_the_same_numbers(case):
     sheet = sheet_of(CASES[case]())
     shown = {
-        "pdf": tool("pdftotext", "-raw", "-", "-", data=pdf_of(sheet)),
-        "html": "".join(page_of(html_of(sheet)).words),
-        "terminal": terminal_of(sheet, 120),
+        "pdf": tool("pdftotext", "-raw", "-", "-", data=pdf_of(sheet, detail=True)),
+        "html": "".join(page_of(html_of(sheet, detail=True)).words),
+        "terminal": terminal_of(sheet, 80, detail=True),
     }
     for face, text in shown.items():
         whole = squeezed(text)
-        for value in numbers_of(sheet):
+        for value in numbers_of(sheet, detail=True):
             assert squeezed(value) in whole, (face, value)
+        for bar in (*sheet.rates, *sheet.promises):
+            # A terminal of 80 columns has no room for what the other promises rest on.
+            beside = squeezed(terminal_of(sheet, 120)) if face == "terminal" else whole
+            assert squeezed(bar.sample) in beside, (face, bar.sample)
         assert squeezed(sheet.headline.verdict) in whole, face
         assert sheet.proof.record_id in whole, face
 

@@ -26,7 +26,7 @@ def shown(**changes):
 
 def rows(record):
     sheet = build_sheet(seal(record))
-    tables = [t for t in (*sheet.tables, *sheet.side_tables) if t.title.startswith("Names")]
+    tables = [t for t in sheet.detail.tables if t.title.startswith("Names")]
     return [row for table in tables for row in table.rows]
 
 

@@ -106,21 +106,23 @@ def test_the_figures_are_those_of_the_page():
     assert ours.headline == usual.headline
     assert ours.rates == usual.rates
     assert ours.promises == usual.promises
-    assert ours.side_tables == usual.side_tables
-    assert {t.title for t in ours.tables} == {t.title for t in usual.tables}
+    assert ours.detail.tables == usual.detail.tables
+    assert ours.courses == usual.courses
     assert [c.evidence for c in ours.strip] == [c.evidence for c in usual.strip]
 
 
 def test_series_that_only_a_finding_would_show_are_all_there():
     usual, ours = build_sheet(unsealed(below())), training_sheet(unsealed(below()))
-    rows = {t.title: t.rows for t in usual.tables}[words.LABEL["delay"]]
-    assert set(rows) <= set({t.title: t.rows for t in ours.tables}[words.LABEL["delay"]])
+    labels = {row.label for row in ours.spreads.rows}
+    assert {row.label for row in usual.spreads.rows} <= labels
 
 
 def test_a_page_that_is_already_made_loses_what_the_diagnosis_put_there():
     page = without_diagnosis(build_sheet(unsealed(replace(below(), practice=TRUTH))))
     assert words.LABEL["findings"] not in {one.title for one in page.listings}
-    assert words.LABEL["practice"] not in {one.title for one in page.facts}
+    for facts in (page.facts, page.detail.facts):
+        assert words.LABEL["practice"] not in {one.title for one in facts}
+    assert not page.detail.listings
     assert {cell.ground for cell in page.strip} <= {
         Ground.CLEAR,
         Ground.UNREACHED,

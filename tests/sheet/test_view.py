@@ -277,9 +277,9 @@ def test_what_the_practice_network_played_has_words_and_units():
 
 def test_series_stand_in_the_order_of_the_way():
     record = healthy()
-    turned = sheet_of(replace(record, measured=record.measured[::-1])).tables[0]
-    expected = "gateway; first hop; server; server, down; server, up"
-    assert "; ".join(row[0] for row in turned.rows) == expected
+    turned = sheet_of(replace(record, measured=record.measured[::-1])).spreads
+    expected = "gateway; first hop; server; server, downloading; server, uploading"
+    assert "; ".join(row.label for row in turned.rows) == expected
 
 
 def test_a_loaded_series_before_the_server_stands_where_a_finding_rests_on_it():
@@ -293,8 +293,8 @@ def test_a_loaded_series_before_the_server_stands_where_a_finding_rests_on_it():
         code="slow-line", segment=Segment.ACCESS, confidence=0.8, next_step="", evidence=(near,)
     )
     told = replace(record, diagnosis=replace(record.diagnosis, findings=(finding,)))
-    rows = [row[0] for row in sheet_of(told).tables[0].rows]
-    assert rows[:2] == ["gateway", "gateway, up"]
+    rows = [row.label for row in sheet_of(told).spreads.rows]
+    assert rows[:2] == ["gateway", "gateway, uploading"]
 
 
 def test_a_limit_without_a_measurement_is_printed_plainly():
@@ -323,7 +323,7 @@ def test_redaction_keeps_every_judged_number():
 def test_local_time_and_offset():
     record = replace(healthy(), utc_offset_min=-210)
     # 09:14:07 UTC less three and a half hours.
-    assert "2026-03-02 05:44:07 (UTC-03:30)" in sheet_of(record).dated
+    assert "March 2, 2026, 05:44:07 (UTC-03:30)" in sheet_of(record).dated
 
 
 @pytest.mark.parametrize("started", ["not a time", "9999-99-99", ""])

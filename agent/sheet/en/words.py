@@ -43,6 +43,16 @@ GROUND = {
     "unknown": "not examined",
     "absent": "not in the way",
 }
+# The same in the middle of a sentence.
+SEGMENT_IN_LINE = {
+    "laptop": "laptop",
+    "home": "home",
+    "modem": "modem",
+    "access": "access line",
+    "operator": "operator",
+    "beyond": "beyond",
+    "undetermined": "undetermined",
+}
 STRIP = "The way out, from this laptop"
 STRIP_PORT_DOWN = "port without link"
 STRIP_BRIDGED = "plugged into the {plugged}"
@@ -80,7 +90,7 @@ STATE = {
     "skipped": "not asked for",
 }
 DIRECTION = {"down": "download", "up": "upload", "both": ""}
-LOAD = {"none": "", "down": ", down", "up": ", up"}
+LOAD = {"none": "", "down": ", downloading", "up": ", uploading"}
 LONG_PROBES = ", long"
 METHOD = {
     "stamp": "STAMP",
@@ -316,6 +326,17 @@ LABEL = {
     "visit": "Visit",
     "server": "Server",
     "turn": "Waited for its turn",
+    "names": "Names and pages",
+    "pages": "Web pages",
+    "hash": "SHA-256",
+    "median": "median",
+    "p95": "p95",
+    "limit": "accepted",
+    "mean": "mean",
+    "measured_by": "Measured by",
+    "system": "System",
+    "check": "Own check",
+    "settings": "Settings",
     "practice": "What the practice network played",
     "started": "Started",
     "took": "Took",
@@ -375,6 +396,27 @@ HEAD_DNS = ("resolver", "answered", "median ms", "p95 ms")
 OVER = {"tls": "over TLS", "https": "over HTTPS"}
 HEAD_WEB = ("page", "status", "first byte ms", "total ms")
 HEAD_RISE = "rise"
+SPREADS = "Delay, idle and while the line is full"
+HEAD_SPREADS = ("median", "p95", "lost %", "probes")
+NOTE_SPREADS = "Round trips of each series in ms; lost with its 95 % interval."
+MARKS_SPREADS = "Long tick: median; short tick: 95th percentile; thick rule: what is accepted."
+SPREAD_SILENT = "nothing came back"
+COURSES = "Throughput over time"
+NOTE_COURSES = "TCP payload per second."
+MARKS_COURSES = "Filled: what was counted; line across it: its mean; thick rule: what is accepted."
+TOOK = "{took}, {moved} moved"
+NAMES_LINE = "{answered} answered, median {median}"
+PAGES_LINE = "{came} came; slowest {slowest}, {total}"
+CHECKED = "{day}: {down} down, {up} up"
+SIGNED = "Signed"
+SIGNED_BY = "{role}: {name}"
+CUSTOMER = "Customer"
+NOT_SIGNED = ("refused", "absent")
+TICKS_TITLE = "Before leaving"
+TICKS = ("phone has a dial tone", "TV plays", "everything put back")
+TICKET = "Ticket line"
+DETAIL = "Second sheet: figures for the engineer"
+CONTINUED = "Second sheet of record {number}"
 NOTE_DELAY = "Lost with its 95 % interval. In ms; PDV: p95 above the minimum (RFC 5481)."
 NOTE_METHOD = {
     "udp-unreachable": "By UDP: refusals of a closed port; hosts limit them, so no loss is stated.",
@@ -389,7 +431,7 @@ NOTE_VOICE = (
     " MOS {mos} ({mos_low}-{mos_high}). Assumed: {codec}, {packet} ms of voice a packet, buffer"
     " {buffer} ms, one way half the least round trip, loss of both ways, idle line."
 )
-NOTE_RISE = "Down, up: while that way was full. Rise: p95 under load above the idle median."
+NOTE_RISE = "Rise: p95 under load above the idle median."
 RATE_ROW = {
     "single": "one flow alone, Mbit/s",
     "burst": "burst at first, Mbit/s",
