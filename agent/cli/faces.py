@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import sys
 from dataclasses import replace
 from io import StringIO
@@ -29,8 +28,9 @@ if TYPE_CHECKING:
 
     from agent.measurements import PathChange, PathStatistics
     from agent.record.model import Record
+    from agent.settings.loader import Loaded
     from agent.sheet.model import Sheet
-    from agent.sheet.view import Anew
+    from agent.sheet.view import Anew, Dress
 
 
 def record_file(path: Path) -> Path:
@@ -55,19 +55,18 @@ def text_of_unsaved(record: Record) -> str:
 
 
 def shown(
-    one: StoredRecord, *, hide: bool, settings_path: Path | None
+    one: StoredRecord, *, hide: bool, settings_path: Path | None, loaded: Loaded
 ) -> tuple[StoredRecord, Anew | None]:
     """Return the record to show, redacted or judged anew as asked, and how it was judged anew.
 
-    Raises SettingsError and UsageError for settings that do not fit.
+    It is judged anew where a path of settings was named. Raises UsageError for a tier that these
+    settings do not have.
     """
     anew = None
     if settings_path is not None:
         from agent.session.rejudge import judged_anew, same_tier
-        from agent.settings.loader import load
         from agent.sheet.view import Anew
 
-        loaded = load(settings_path, os.environ, {})
         own = one.record
         one = replace(one, record=judged_anew(own, loaded))
         anew = Anew(
@@ -80,27 +79,29 @@ def shown(
     return (redact(one) if hide else one), anew
 
 
-def sheet_of(one: StoredRecord, *, judged_anew: Anew | None = None) -> Sheet:
-    """Return the view model of a record's page."""
-    from agent.sheet.view import build_sheet
+def sheet_of(
+    one: StoredRecord, *, judged_anew: Anew | None = None, dress: Dress | None = None
+) -> Sheet:
+    """Return the view model of a record's page, plainly dressed where no dress is given."""
+    from agent.sheet.view import PLAIN, build_sheet
 
-    return build_sheet(one, judged_anew=judged_anew)
+    return build_sheet(one, judged_anew=judged_anew, dress=dress or PLAIN)
 
 
-def content(sheet: Sheet, face: str, paper: str) -> bytes:
-    """Return the page as the bytes of a file. Raises OutputError."""
+def content(sheet: Sheet, face: str, paper: str, *, detail: bool = False) -> bytes:
+    """Return the page as the bytes of a file, with the second sheet if asked. Raises PageError."""
     if face == "pdf":
         from agent.sheet.pdf import pdf_of
 
-        return pdf_of(sheet, paper)
+        return pdf_of(sheet, paper, detail=detail)
     if face == "html":
         from agent.sheet.html import html_of
 
-        return html_of(sheet).encode()
+        return html_of(sheet, detail=detail).encode()
     from agent.sheet.terminal import NARROW, console_for, print_sheet
 
     text = StringIO()
-    print_sheet(sheet, console_for(text, NARROW))
+    print_sheet(sheet, console_for(text, NARROW), detail=detail)
     return text.getvalue().encode()
 
 
@@ -118,11 +119,11 @@ def exit_code(record: Record) -> int:
     return EXIT_CODES[record.assessment.verdict]
 
 
-def print_terminal(sheet: Sheet) -> None:
-    """Print the page on standard output."""
+def print_terminal(sheet: Sheet, *, detail: bool = False) -> None:
+    """Print the page on standard output, with the second sheet if asked."""
     from agent.sheet.terminal import console_for, print_sheet
 
-    print_sheet(sheet, console_for(sys.stdout))
+    print_sheet(sheet, console_for(sys.stdout), detail=detail)
 
 
 def print_comparison(records: list[StoredRecord]) -> None:
@@ -165,9 +166,9 @@ def print_measurements(record: Record) -> None:
     print_blocks(build_single(record), console_for(sys.stdout))
 
 
-def one_line(one: StoredRecord) -> str:
+def one_line(one: StoredRecord, dress: Dress | None = None) -> str:
     """Return the verdict with its reason as one line."""
-    headline = sheet_of(one).headline
+    headline = sheet_of(one, dress=dress).headline
     return f"{headline.verdict}. {headline.reason}"
 
 

@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from agent.cli import practising
+from agent.cli.dressing import Look, look_of
 from agent.cli.guard import say
 from agent.cli.output import reports_folder
 from agent.cli.visiting import write_pages
@@ -67,7 +68,8 @@ def run(asked: PracticeAsked) -> int:
     practising.make_folder(folder)
     with TemporaryDirectory(prefix="doorstep-") as hidden:
         path, truth = _visited(asked, settings, drawn, Path(hidden))
-        _teach(asked, quiz_with(drawn, truth, seed, named), path, truth, folder)
+        look = look_of(settings.identity)
+        _teach(asked, quiz_with(drawn, truth, seed, named), path, truth, (folder, look))
     return 0
 
 
@@ -125,7 +127,10 @@ def quiz_with(
     )
 
 
-def _teach(asked: PracticeAsked, quiz: Quiz, path: Path, truth: Truth, folder: Path) -> None:
+def _teach(
+    asked: PracticeAsked, quiz: Quiz, path: Path, truth: Truth, kept_as: tuple[Path, Look]
+) -> None:
+    folder, look = kept_as
     console = console_for(sys.stdout)
     print_sheet(training_sheet(read_record(path)), console)
     sys.stdout.flush()
@@ -135,11 +140,11 @@ def _teach(asked: PracticeAsked, quiz: Quiz, path: Path, truth: Truth, folder: P
         stored = add_practice(path, practising.truth_of(truth))
         kept = write_record(stored, folder)
     print_listings(lesson_of(stored.record, taught_of(asked, quiz, answers)), console)
-    _write_pages(stored, kept)
+    _write_pages(stored, kept, look)
 
 
-def _write_pages(stored: StoredRecord, kept: Path) -> None:
-    write_pages(stored, kept.parent)
+def _write_pages(stored: StoredRecord, kept: Path, look: Look) -> None:
+    write_pages(stored, kept.parent, look)
     say(f"Record and pages: {kept.parent}")
 
 

@@ -131,6 +131,15 @@ Json = Annotated[
 Quiet = Annotated[
     bool, typer.Option("--quiet", help="Print one line: the verdict.", show_default=False)
 ]
+Language = Annotated[
+    str | None,
+    typer.Option(
+        "--language",
+        help="Language of the page: en or de, if need be with a region such as de-AT; that of the "
+        "settings if not given.",
+        show_default=False,
+    ),
+]
 WorkOrder = Annotated[
     str | None, typer.Option("--work-order", help="Work order number.", show_default=False)
 ]

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from agent.cli.guard import guarded, say
-from agent.cli.options import SettingsPath
+from agent.cli.options import Language, SettingsPath
 
 
 class FaceName(StrEnum):
@@ -32,7 +32,12 @@ RecordPath = Annotated[Path, typer.Argument(help="A record, or the folder of a v
 def sheet(
     record: RecordPath,
     face: Annotated[FaceName, typer.Option("--format", help="Which face.")] = FaceName.TERMINAL,
-    paper: Annotated[PaperName, typer.Option(help="Paper of the PDF.")] = PaperName.A4,
+    paper: Annotated[
+        PaperName | None,
+        typer.Option(
+            help="Paper of the PDF; that of the settings if not given.", show_default=False
+        ),
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option(help="File to write; standard output when not given.", show_default=False),
@@ -41,6 +46,10 @@ def sheet(
     redact: Annotated[
         bool, typer.Option("--redact", help="Leave out identity and every address.")
     ] = False,
+    detail: Annotated[
+        bool, typer.Option("--detail", help="Add a second sheet with the engineer's figures.")
+    ] = False,
+    language: Language = None,
 ) -> None:
     """Make the page again from a stored record; with --settings judge it anew and say so.
 
@@ -49,13 +58,16 @@ def sheet(
     Example: doorstep sheet reports/20260302T090000Z-AB12/record.json --format pdf --out page.pdf
     """
     from agent.cli import faces
+    from agent.cli.dressing import look_of, settings_of
 
-    shown, anew = faces.shown(faces.read(record), hide=redact, settings_path=settings)
-    page = faces.sheet_of(shown, judged_anew=anew)
+    stored, loaded = faces.read(record), settings_of(settings, language)
+    shown, anew = faces.shown(stored, hide=redact, settings_path=settings, loaded=loaded)
+    look = look_of(loaded.settings.identity, paper=paper.value if paper else None)
+    page = faces.sheet_of(shown, judged_anew=anew, dress=look.dress)
     if face is FaceName.TERMINAL and out is None:
-        faces.print_terminal(page)
+        faces.print_terminal(page, detail=detail)
     else:
-        faces.hand_out(faces.content(page, face.value, paper.value), out)
+        faces.hand_out(faces.content(page, face.value, look.paper, detail=detail), out)
     if anew is not None:
         raise typer.Exit(faces.exit_code(shown.record))
 

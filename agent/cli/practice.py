@@ -14,11 +14,16 @@ from agent.cli.options import (
     LogFile,
     OutFolder,
     PlanName,
+    Premises,
     Purpose,
     PurposeName,
     Quiet,
+    ReadingTexts,
     SettingsPath,
+    Spot,
+    Technician,
     Without,
+    WorkOrder,
 )
 
 
@@ -88,6 +93,11 @@ def practice(
         ),
     ] = None,
     purpose: Purpose = PurposeName.INSTALLATION,
+    work_order: WorkOrder = None,
+    technician: Technician = None,
+    premises: Premises = None,
+    spot: Spot = None,
+    reading: ReadingTexts = None,
     probe: Annotated[
         bool,
         typer.Option(
@@ -114,6 +124,12 @@ def practice(
     if list_:
         practising.list_faults()
         return
+    stated = {
+        "work-order": work_order,
+        "technician": technician,
+        "premises": premises,
+        "spot": spot,
+    }
     asked = practising.PracticeAsked(
         faults=tuple(faults or ()),
         guess=guess,
@@ -131,6 +147,8 @@ def practice(
         handover=handover.value,
         home=home,
         purpose=purpose.value,
+        stated={name: said for name, said in stated.items() if said is not None},
+        readings=tuple(reading or ()),
         probe=probe,
         out=out,
         log=log,

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import subprocess
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ import typer
 
 from agent.cli import faces
 from agent.cli.asked import Asked, rate_bps
+from agent.cli.dressing import look_of
 from agent.cli.guard import say
 from agent.cli.output import reports_folder
 from agent.cli.visiting import show, write_pages
@@ -36,7 +38,8 @@ USUAL_SEED = 1
 class PracticeAsked:
     """The options of the command line, unchecked; rates as typed, `loss` a ratio each way.
 
-    `seed` and `home` None are the usual ones; a visit with `guess` draws them.
+    `seed` and `home` None are the usual ones; a visit with `guess` draws them. `stated` is what a
+    technician says of the visit, by the names of the visit's own options.
     """
 
     faults: tuple[str, ...] = ()
@@ -55,6 +58,8 @@ class PracticeAsked:
     handover: str = "dhcp"
     home: str | None = None
     purpose: str = "installation"
+    stated: Mapping[str, str] = field(default_factory=dict)
+    readings: tuple[str, ...] = ()
     probe: bool = False
     out: Path | None = None
     log: Path | None = None
@@ -79,14 +84,15 @@ def run(asked: PracticeAsked) -> int:
 
         return guessing.run(asked)
     settings = load(asked.settings, os.environ, {}).settings
+    look = look_of(settings.identity)
     folder = reports_folder(asked.out)
     make_folder(folder)
     line = line_of(asked, settings, choices_of(asked))
     done = run_practice(line, visit_of(asked, settings, folder), keep=_keep, note=say)
     for path in done.records:
         stored = faces.read(path)
-        write_pages(stored, path.parent)
-        show(stored, path, Asked(json=asked.json, quiet=asked.quiet))
+        write_pages(stored, path.parent, look)
+        show(stored, path, Asked(json=asked.json, quiet=asked.quiet), look)
     return done.exit_code
 
 
@@ -128,6 +134,8 @@ def line_of(asked: PracticeAsked, settings: Settings, faults: tuple[FaultChoice,
 def _arguments(asked: PracticeAsked) -> tuple[str, ...]:
     arguments = ["--json", f"--plan={asked.plan}", f"--purpose={asked.purpose}"]
     arguments += [f"--without={kind}" for kind in asked.without]
+    arguments += [f"--reading={reading}" for reading in asked.readings]
+    arguments += [f"--{name}={said}" for name, said in asked.stated.items()]
     if asked.log is not None:
         arguments.append(f"--log={asked.log.resolve()}")
     if asked.quiet:

@@ -16,6 +16,7 @@ import typer
 
 from agent.cli import faces
 from agent.cli.asked import Asked
+from agent.cli.dressing import Look, look_of
 from agent.cli.guard import log_to, say
 from agent.cli.output import reports_folder
 from agent.cli.progress import ProgressLine
@@ -48,7 +49,7 @@ def run(asked: Asked) -> int:
         record = measured(request, means, quiet=asked.quiet)
     if previous is not None:
         record = replace(record, since=since(previous.record, record))
-    return hand_over(record, asked)
+    return hand_over(record, asked, look_of(loaded.settings.identity))
 
 
 def measured(request: VisitRequest, means: SystemMeans, *, quiet: bool) -> Record:
@@ -77,7 +78,7 @@ def stopping(running: VisitRunning) -> Iterator[None]:
         signal.signal(signal.SIGINT, before)
 
 
-def hand_over(record: Record, asked: Asked) -> int:
+def hand_over(record: Record, asked: Asked, look: Look) -> int:
     """Store the record, write its pages, show it; return the exit code."""
     code = faces.exit_code(record)
     try:
@@ -86,30 +87,30 @@ def hand_over(record: Record, asked: Asked) -> int:
         say(error.sentence())
         sys.stdout.write(faces.text_of_unsaved(record))
         return CANNOT_WRITE
-    unwritten = write_pages(stored, path.parent)
-    show(stored, path, asked)
+    unwritten = write_pages(stored, path.parent, look)
+    show(stored, path, asked, look)
     return unwritten or code
 
 
-def write_pages(stored: StoredRecord, folder: Path) -> int:
+def write_pages(stored: StoredRecord, folder: Path, look: Look) -> int:
     """Write both pages beside the record; a page that fails is said and does not lose the rest."""
-    page, failed = faces.sheet_of(stored), 0
+    page, failed = faces.sheet_of(stored, dress=look.dress), 0
     for face in ("html", "pdf"):
         try:
-            write_file(folder / f"sheet.{face}", faces.content(page, face, "a4"))
+            write_file(folder / f"sheet.{face}", faces.content(page, face, look.paper))
         except DoorstepError as error:
             say(error.sentence())
             failed = CANNOT_WRITE
     return failed
 
 
-def show(stored: StoredRecord, path: Path, asked: Asked) -> None:
+def show(stored: StoredRecord, path: Path, asked: Asked, look: Look) -> None:
     """Print the record, the one line or the page, and say where it all is."""
     if asked.json:
         sys.stdout.write(path.read_text(encoding="utf-8"))
         return
     if asked.quiet:
-        typer.echo(faces.one_line(stored))
+        typer.echo(faces.one_line(stored, look.dress))
         return
-    faces.print_terminal(faces.sheet_of(stored))
+    faces.print_terminal(faces.sheet_of(stored, dress=look.dress))
     say(f"Record and pages: {path.parent}")

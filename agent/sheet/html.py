@@ -34,9 +34,9 @@ T = TypeVar("T")
 
 def html_of(sheet: Sheet, *, detail: bool = False) -> str:
     """Return the sheet as one self-contained HTML document, with the second sheet where asked."""
-    parts = [_header(sheet), "<main>", *_top(sheet), *_middle(sheet), *_foot(sheet), "</main>"]
-    if detail:
-        parts += [*second_sheet(sheet)]
+    second = second_sheet(sheet) if detail else ()
+    parts = [_header(sheet), "<main>", *_top(sheet), *_middle(sheet), *_foot(sheet), *second]
+    parts.append("</main>")
     return document(
         f"{sheet.title} {sheet.proof.record_id}",
         "".join(parts),
@@ -46,9 +46,17 @@ def html_of(sheet: Sheet, *, detail: bool = False) -> str:
     )
 
 
-def document(title: str, body: str, *, language: str, direction: str, print_pt: float) -> str:
+def document(  # noqa: PLR0913 - what a document's head states
+    title: str,
+    body: str,
+    *,
+    language: str,
+    direction: str,
+    print_pt: float,
+    more_style: str = "",
+) -> str:
     """Return a whole document around a body that is escaped already."""
-    style = STYLE.read_text(encoding="utf-8")
+    style = STYLE.read_text(encoding="utf-8") + more_style
     return (
         f'<!doctype html>\n<html lang="{_text(language)}" dir="{_text(direction)}">'
         '<head><meta charset="utf-8">'
@@ -237,7 +245,9 @@ def _spoken(bar: Bar) -> str:
 
 
 def _table(table: Table) -> str:
-    head = "".join(f'<th scope="col">{_text(name)}</th>' for name in table.head)
+    head = "".join(
+        f'<th scope="col">{_text(name)}</th>' if name else "<td></td>" for name in table.head
+    )
     rows = "".join(f"<tr>{''.join(f'<td>{_own(v)}</td>' for v in row)}</tr>" for row in table.rows)
     note = f"<small>{_text(table.note)}</small>" if table.note else ""
     drawn = f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"

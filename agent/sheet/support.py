@@ -12,6 +12,7 @@ from agent.sheet.name_rows import names_in_brief
 from agent.sheet.numbers import DASH, number, quantity, with_unit
 from agent.sheet.path_rows import path_block
 from agent.sheet.pick import picked
+from agent.sheet.reading_rows import reading_block
 from agent.sheet.when import local_time
 from agent.sheet.wording import LINE, bare_name, bounded, more, value_text, word
 
@@ -23,6 +24,7 @@ def facts(record: Record) -> tuple[Pairs, ...]:
     """Return the blocks of facts of the first sheet that have rows."""
     made = (
         visit_block(record),
+        reading_block(record),
         server_block(record),
         address_block(record, brief=True),
         path_block(record),
