@@ -31,7 +31,10 @@ class LogAxis:
     def ticks(self) -> tuple[float, ...]:
         """Return round values along the axis, as many as can be read."""
         fine = tuple(self._round(STEPS))
-        return fine if len(fine) <= MOST_TICKS else tuple(self._round(STEPS[:1]))
+        if len(fine) <= MOST_TICKS:
+            return fine
+        decades = tuple(self._round(STEPS[:1]))
+        return decades[:: math.ceil(len(decades) / MOST_TICKS)]
 
     def _round(self, steps: Sequence[float]) -> Iterator[float]:
         first, last = math.floor(math.log10(self.low)), math.ceil(math.log10(self.high))

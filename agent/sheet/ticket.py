@@ -26,12 +26,15 @@ def ticket_line(record: Record) -> Pair:
     tail = f"{words.LABEL['record']} {bounded(record.record_id, SHORT)}"
     room = LONGEST - len(tail) - 2
     said = "; ".join(part for part in (*head, *_rates(record), _fault(record)) if part)
-    line = f"{bounded(said.translate(PLAIN), room)}; {tail}"
-    return Pair(label=words.TICKET, value=_plain(line))
+    return Pair(label=words.TICKET, value=f"{_cut(_plain(said), room)}; {_plain(tail)}")
 
 
-def _plain(line: str) -> str:
-    return unicodedata.normalize("NFC", line.translate(PLAIN)).replace("…", "...")[:LONGEST]
+def _plain(text: str) -> str:
+    return unicodedata.normalize("NFC", text.translate(PLAIN)).replace("…", "...")
+
+
+def _cut(text: str, room: int) -> str:
+    return text if len(text) <= room else text[: room - 3].rstrip() + "..."
 
 
 def _when(record: Record) -> str:
