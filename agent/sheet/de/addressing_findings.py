@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "tag-missing": (
         "Diese Leitung verlangt Frames mit VLAN-Tag {tag}, der Port dieses Laptops sendet sie "
         "ohne: bisher kein Leitungsfehler."
@@ -46,13 +46,13 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "set-tag": (
         (
             "Auf diesem Laptop eine VLAN-Schnittstelle mit diesem Tag anlegen und darüber erneut "
             "messen."
         ),
-        (),
+        "",
     ),
     "keep-one-way": (
         (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "two-ipv6-routers": (
         "{routers} Geräte melden sich hier als IPv6-Router; {hardware_address} ist eines zu viel."
     ),
@@ -39,7 +39,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "find-second-router": (
         (
             "Zweites Gerät suchen, das IPv6 anbietet, es zum Zugangspunkt machen oder den Dienst "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "ipv4-missing": (
         "Router oder Modem vergab nur IPv6, und nichts übersetzt: Websites, die nur IPv4 haben, "
         "sind nicht erreichbar."
@@ -33,7 +33,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "mend-ipv6-router": (
         (
             "Router neu starten, dann erneut messen; bleibt es so, der Netzleitstelle des "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "no-interface": (
         "Dieser Laptop hat keinen Netzwerkport dieses Namens: Der Fehler liegt hier, nicht auf der "
         "Leitung."
@@ -128,7 +128,7 @@ FINDINGS_NONE = "Kein Fehler war zu sehen."
 FINDINGS_TOO_LITTLE = "Zu wenig wurde gemessen, um zu sagen, wo ein Fehler liegt."
 
 # Each next step: what to do, and what to mind.
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "check-adapter": (
         "Namen des Ports und Netzwerkadapter des Laptops prüfen, dann erneut messen.",
         "",
@@ -196,7 +196,7 @@ STEP = {
             "Patchkabel tauschen, dann den Adapter oder den Port am einen oder anderen Ende; "
             "erneut messen. Deswegen keine Leitungsstörung melden."
         ),
-        (),
+        "",
     ),
     "check-auto-negotiation": (
         (
@@ -235,14 +235,14 @@ STEP = {
             "Andere Programme schließen, Netzteil anschließen, erneut messen; bleibt es so: "
             "anderen Laptop nehmen."
         ),
-        (),
+        "",
     ),
     "reset-windows": (
         (
             "Änderungen an den TCP-Einstellungen des Laptops zurücknehmen, ihn neu starten, erneut "
             "messen; bleibt es so: anderen Laptop nehmen."
         ),
-        (),
+        "",
     ),
     "use-larger-server": (
         "Mit einem Messserver, der diese Leitung füllen kann, erneut messen.",
@@ -275,7 +275,7 @@ STEP = {
     ),
     "repeat-fit": (
         "Beheben, was dieses Blatt zu Laptop und Messung beanstandet, dann erneut messen.",
-        (),
+        "",
     ),
     "finish-activation": (
         (
@@ -297,7 +297,7 @@ STEP = {
             "An dieser Leitung ist nichts zu tun; verhalten sich mehr Seiten so, an die "
             "Netzleitstelle des Betreibers abgeben."
         ),
-        (),
+        "",
     ),
 }
 STEP_FALLBACK = "Dem Schritt mit dem Code {code} folgen."

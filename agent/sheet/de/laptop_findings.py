@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "laptop-on-wireless": (
         "Dieser Laptop ist im WLAN: Was langsam ist oder verloren geht, kann am Funk in der "
         "Wohnung liegen; die Leitung ist nicht zu beurteilen."
@@ -33,7 +33,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "change-adapter": (
         (
             "USB-3-Adapter an einer USB-3-Buchse oder den eigenen Port des Laptops nutzen, dann "
@@ -51,7 +51,7 @@ STEP = {
             "Andere Programme schließen oder den Laptop neu starten, erneut messen; bleibt es so: "
             "anderen Laptop nehmen."
         ),
-        (),
+        "",
     ),
     "stop-other-programs": (
         (

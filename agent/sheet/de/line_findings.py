@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "held-in-home": (
         "Langsam, und das Warten beginnt in der Wohnung, vor dem Modem: Der Router, sein Kabel "
         "oder das WLAN begrenzt die Rate, nicht die Leitung."
@@ -49,7 +49,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "change-modem-cord": (
         (
             "Patchkabel zwischen Router und Modem tauschen, dann die Buchsen wechseln, und erneut "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "dns-silent": (
         "Kein Namensserver antwortet, per Adresse ist alles erreichbar: Gestört ist die "
         "Namensauflösung, nicht die Leitung."
@@ -55,7 +55,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "report-resolver": (
         (
             "Den stummen oder langsamen Namensserver mit diesem Blatt der Netzleitstelle des "

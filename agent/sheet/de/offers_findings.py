@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "pool-exhausted": (
         "Das Gerät, das hier Adressen vergibt, antwortet, hat aber keine mehr frei: Sein "
         "Adressvorrat ist aufgebraucht."
@@ -71,7 +71,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "widen-address-pool": (
         "Router neu starten; hilft das nicht, seinen Adressbereich erweitern.",
         "Vorher fragen: Telefon und Alarm können dabei ausfallen.",

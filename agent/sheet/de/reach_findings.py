@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "port-blocked": (
         "{name} ({transport} {port}) wird unterwegs {port_fate}; der letzte Router, der "
         "antwortete, ist {last_hop}."
@@ -13,7 +13,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "allow-port-at-router": (
         (
             "Im Router der Wohnung Filter, Kindersicherung oder Schutzdienst suchen, der diesen "
@@ -30,7 +30,7 @@ STEP = {
     ),
     "ask-far-end": (
         "An dieser Leitung ist nichts zu tun: Wer jenen Server betreibt, muss den Port öffnen.",
-        (),
+        "",
     ),
     "compare-port-elsewhere": (
         (

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "second-router": (
         "In dieser Wohnung stehen {routers} Router hintereinander, und jeder übersetzt Adressen; "
         "nichts auf dieser Leitung leidet darunter."
@@ -17,7 +17,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "let-one-router-bridge": (
         (
             "Gibt es Probleme mit Spielen, Anrufen oder einem von außen erreichten Gerät, einen "

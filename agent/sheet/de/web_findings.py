@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "clock-wrong": (
         "Die Uhr des Laptops geht laut {sites} Websites {off_s}: Allein daran scheitern gesicherte "
         "Seiten, und Zeiten auf diesem Blatt sind falsch."
@@ -41,7 +41,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "set-clock": (
         (
             "Datum, Uhrzeit und Zeitzone des Laptops stellen, dann erneut messen. Es ist kein "

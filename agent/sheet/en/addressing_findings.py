@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "tag-missing": (
         "This line wants frames with VLAN tag {tag} and this laptop's port does not send it: no "
         "line fault so far."
@@ -42,10 +42,10 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "set-tag": (
         "On this laptop make a VLAN interface with that tag and run again over it.",
-        (),
+        "",
     ),
     "keep-one-way": (
         (

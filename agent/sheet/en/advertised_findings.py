@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "two-ipv6-routers": (
         "{routers} devices here say they are the way out over IPv6; {hardware_address} is one too "
         "many."
@@ -38,7 +38,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "find-second-router": (
         (
             "Find the second device that offers IPv6, make it an access point or switch that "

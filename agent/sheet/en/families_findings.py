@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "ipv4-missing": (
         "Router or modem gave only IPv6, and nothing translates: sites that have IPv4 alone "
         "are out of reach."
@@ -31,7 +31,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "mend-ipv6-router": (
         (
             "Restart the router, then run again; the same again: report to the operator's "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "no-interface": (
         "This laptop has no network port of that name: the fault is here, not on the line."
     ),
@@ -111,7 +111,7 @@ FINDINGS_NONE = "Nothing wrong was seen."
 FINDINGS_TOO_LITTLE = "Too little was measured to say where a fault is."
 
 # Each next step: what to do, and what to mind.
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "check-adapter": (
         "Check the name of the port and the laptop's network adapter, then run again.",
         "",
@@ -172,7 +172,7 @@ STEP = {
             "Change the patch cord, then the adapter or the port at either end; run again. Do"
             " not report the line from this."
         ),
-        (),
+        "",
     ),
     "check-auto-negotiation": (
         (
@@ -208,14 +208,14 @@ STEP = {
             "Close other programs, plug in the mains lead, run again; the same again: use "
             "another laptop."
         ),
-        (),
+        "",
     ),
     "reset-windows": (
         (
             "Take back changes to the laptop's TCP settings, start it anew, run again; the "
             "same again: use another laptop."
         ),
-        (),
+        "",
     ),
     "use-larger-server": ("Run again with a test server that can fill this line.", ""),
     "set-queue-management": (
@@ -242,7 +242,7 @@ STEP = {
     "use-tried-system": ("Run again on a laptop with Linux, where this program was tried.", ""),
     "repeat-fit": (
         "Put right what this sheet says of the laptop and the test, then run again.",
-        (),
+        "",
     ),
     "finish-activation": (
         "Finish the activation, allow 15 minutes, then run again. It is not a line fault.",
@@ -258,7 +258,7 @@ STEP = {
             "Nothing to do on this line; if more pages do the same, refer to the operator's "
             "network desk."
         ),
-        (),
+        "",
     ),
 }
 STEP_FALLBACK = "Follow the step with the code {code}."

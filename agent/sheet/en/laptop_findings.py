@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "laptop-on-wireless": (
         "This laptop is on Wi-Fi: what is slow or lost may be the radio's, in the home; the "
         "line cannot be judged."
@@ -27,7 +27,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "change-adapter": (
         "Use a USB 3 adapter on a USB 3 socket, or the laptop's own port, then run again.",
         "",
@@ -45,7 +45,7 @@ STEP = {
             "Close other programs or start the laptop anew, run again; the same again: use "
             "another laptop."
         ),
-        (),
+        "",
     ),
     "stop-other-programs": (
         "Close what else uses the network on this laptop (updates, backups, calls), run again.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "held-in-home": (
         "Slow, and the waiting begins in the home, before the modem: the router, its cable or "
         "Wi-Fi holds the rate, not the line."
@@ -48,7 +48,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "change-modem-cord": (
         (
             "Change the cord between router and modem, then its sockets, and run again. Still "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "dns-silent": (
         "No resolver answers, while everything answers by its address: the names fail, not the "
         "line."
@@ -46,7 +46,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "report-resolver": (
         (
             "Report the dead or slow resolver to the operator's network desk with this sheet. "

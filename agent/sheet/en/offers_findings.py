@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "pool-exhausted": (
         "The device that gives addresses here answers, but has none left to give: its pool is "
         "used up."
@@ -66,7 +66,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "widen-address-pool": (
         "Restart the router; if that does not help, widen its address range.",
         "Ask first: phone and alarm may drop meanwhile.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "port-blocked": (
         "{name} ({transport} {port}) is {port_fate} on the way; the last router that answered"
         " is {last_hop}."
@@ -13,7 +13,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "allow-port-at-router": (
         (
             "Look in the home router for a filter, parental control or security service that stops "
@@ -30,7 +30,7 @@ STEP = {
     ),
     "ask-far-end": (
         "Nothing to do on this line: whoever runs that server must open the port.",
-        (),
+        "",
     ),
     "compare-port-elsewhere": (
         (

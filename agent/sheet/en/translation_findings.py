@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "second-router": (
         "{routers} routers stand one behind the other in this home and both translate; nothing on "
         "this line suffers from it."
@@ -17,7 +17,7 @@ FINDING = {
     ),
 }
 
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "let-one-router-bridge": (
         (
             "If games, calls or a device that is reached from outside give trouble, let one of the "

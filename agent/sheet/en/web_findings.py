@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-FINDING = {
+FINDING: dict[str, str] = {
     "clock-wrong": (
         "The laptop's clock is {off_s}, {sites} sites agree: secure pages fail for that alone, and "
         "times on this sheet are wrong."
@@ -34,7 +34,7 @@ FINDING = {
     ),
     "laptop-proxy": "This laptop's programs use a proxy ({proxy}); this test went without it.",
 }
-STEP = {
+STEP: dict[str, tuple[str, str]] = {
     "set-clock": (
         "Set the laptop's date, time and time zone, then run again. It is not a line fault.",
         "",

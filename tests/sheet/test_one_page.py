@@ -1,0 +1,59 @@
+"""One page, whatever the record: hundreds of them, in both languages, on both papers.
+
+The typesetter runs in this process, once for all, so that a page costs a tenth of a second.
+"""
+
+import json
+import re
+
+import pytest
+from generated import generated
+
+from agent.record.seal import redact, seal
+from agent.sheet import typeset
+from agent.sheet.catalogue import LANGUAGES
+from agent.sheet.html import html_of
+from agent.sheet.pdf import PAPERS, data_of, moment_of
+from agent.sheet.view import Dress, build_sheet
+
+COUNT, CHUNK = 520, 20
+MOST_PDF, MOST_HTML = 200_000, 150_000
+"""Bytes that a page may have, to be sent with a ticket."""
+
+
+def sheet_of(seed):
+    stored = seal(generated(seed))
+    stored = redact(stored) if seed % 7 == 0 else stored
+    return build_sheet(stored, dress=Dress(language=LANGUAGES[seed % len(LANGUAGES)]))
+
+
+def printed(sheet, paper, *, detail):
+    at = moment_of(sheet.started)
+    data = data_of(sheet, at, paper, detail=detail)
+    return typeset.typeset("page", {"sheet": json.dumps(data), "paper": PAPERS[paper]}, at)
+
+
+def pages(pdf):
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+@pytest.mark.parametrize("first", range(0, COUNT, CHUNK))
+def test_every_record_is_one_page_or_two_with_the_second_sheet(first):
+    for seed in range(first, first + CHUNK):
+        sheet = sheet_of(seed)
+        detail = seed % 5 == 0
+        pdf = printed(sheet, ("a4", "letter")[seed % 2], detail=detail)
+        assert pages(pdf) == 1 + detail, seed
+        assert detail or len(pdf) <= MOST_PDF, seed
+        html = html_of(sheet)
+        assert len(html.encode()) <= MOST_HTML, seed
+
+
+def test_a_figure_above_the_page_is_not_left_out_unsaid():
+    """Lists end with how many entries stand only in the record."""
+    for seed in range(COUNT):
+        record, sheet = generated(seed), sheet_of(seed)
+        found = sheet.listings[0]
+        told = len(record.diagnosis.findings)
+        if told > len(found.items):
+            assert re.search(rf"\b{told - len(found.items)}\b", found.more), seed
