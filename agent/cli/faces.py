@@ -126,15 +126,6 @@ def print_terminal(sheet: Sheet, *, detail: bool = False) -> None:
     print_sheet(sheet, console_for(sys.stdout), detail=detail)
 
 
-def print_comparison(records: list[StoredRecord]) -> None:
-    """Print records side by side. Raises UsageError for more than fit."""
-    from agent.sheet import compare
-    from agent.sheet.terminal import console_for
-
-    comparison = compare.build_comparison(records, path_change([one.record for one in records]))
-    compare.print_comparison(comparison, console_for(sys.stdout))
-
-
 def path_change(records: Sequence[Record]) -> PathChange | None:
     """Return how the walk of the last record compares with that of the first, to one target.
 

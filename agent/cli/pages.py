@@ -76,14 +76,37 @@ def sheet(
 def compare(
     before: RecordPath,
     after: Annotated[list[Path], typer.Argument(help="One to three further records.")],
+    face: Annotated[FaceName, typer.Option("--format", help="Which face.")] = FaceName.TERMINAL,
+    paper: Annotated[
+        PaperName | None,
+        typer.Option(
+            help="Paper of the PDF; that of the settings if not given.", show_default=False
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(help="File to write; standard output when not given.", show_default=False),
+    ] = None,
+    redact: Annotated[
+        bool, typer.Option("--redact", help="Leave out identity and every address.")
+    ] = False,
+    language: Language = None,
 ) -> None:
-    """Show two to four records side by side.
+    """Show two to four records side by side: before and after, or the spots of one work order.
 
     Example: doorstep compare reports/first/record.json reports/second/record.json
     """
-    from agent.cli import faces
+    from agent.cli import comparing, faces
+    from agent.cli.dressing import look_of, settings_of
 
-    faces.print_comparison([faces.read(path) for path in (before, *after)])
+    records = [faces.read(path) for path in (before, *after)]
+    identity = settings_of(None, language).settings.identity
+    look = look_of(identity, paper=paper.value if paper else None)
+    page = comparing.comparison_of(records, hide=redact, dress=look.dress)
+    if face is FaceName.TERMINAL and out is None:
+        comparing.print_terminal(page)
+    else:
+        faces.hand_out(comparing.content(page, face.value, look.paper), out)
 
 
 @guarded

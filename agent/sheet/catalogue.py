@@ -18,6 +18,7 @@ LANGUAGES = ("en",)
 __all__ = (
     "LANGUAGES",
     "areas",
+    "compare",
     "customer",
     "findings",
     "language",
@@ -69,6 +70,7 @@ if TYPE_CHECKING:
     # Every language has the tables of the first, so its modules tell the types of all.
     from agent.sheet.en import (
         areas,
+        compare,
         customer,
         findings,
         readings,
@@ -79,10 +81,11 @@ if TYPE_CHECKING:
         words,
     )
 else:
-    areas, customer, findings, readings, since, tiers, training, values, words = map(
+    areas, compare, customer, findings, readings, since, tiers, training, values, words = map(
         _Spoken,
         (
             "areas",
+            "compare",
             "customer",
             "findings",
             "readings",

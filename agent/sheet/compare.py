@@ -2,197 +2,155 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from html import escape
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
 from agent.errors import UsageError
-from agent.record import Criterion, PathChange, Segment, StoredRecord, difference
-from agent.sheet.bars import criterion_text, label_of
-from agent.sheet.catalogue import words
-from agent.sheet.headline import build_next_step, port_text, tier_text
-from agent.sheet.numbers import DASH
-from agent.sheet.path_rows import path_cell
-from agent.sheet.when import local_time
-from agent.sheet.wording import SHORT, bounded, finding_sentence, more, word
-
-if TYPE_CHECKING:
-    from rich.console import Console
+from agent.record import PathChange, Record, StoredRecord
+from agent.sheet.catalogue import compare as said
+from agent.sheet.catalogue import speaking, words
+from agent.sheet.compare_figures import figure_rows, rate_rows, relimited, told_once
+from agent.sheet.compare_labels import column_labels, in_order
+from agent.sheet.compare_model import Comparison, Labels
+from agent.sheet.compare_rows import (
+    build_column,
+    changed,
+    circumstances,
+    fact_rows,
+    findings_row,
+    when_row,
+)
+from agent.sheet.compare_spreads import spread_rows
+from agent.sheet.formats import place
+from agent.sheet.headline import tier_text
+from agent.sheet.model import Brand, Listing
+from agent.sheet.strip import ORDER
+from agent.sheet.view import PLAIN, Dress, practised
+from agent.sheet.wording import SHORT, bounded
 
 FEWEST, MOST = 2, 4
-MOST_ROWS = 24
-PRINT_PT = 8.5
-MOST_FINDINGS = 2
-HASH_SHOWN = 16
-_OWN = ("record", "when")
-"""Rows that are another one for every record, so that a change says nothing."""
+MOST_NAMED = 3
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
-    """One line of the comparison: a cell per record, and what changed from first to last."""
-
-    label: str
-    cells: tuple[str, ...]
-    difference: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Comparison:
-    """Records side by side: what each is, then each criterion."""
-
-    title: str
-    about: tuple[Row, ...]
-    criteria: tuple[Row, ...]
-
-
-def build_comparison(records: Sequence[StoredRecord], path: PathChange | None = None) -> Comparison:
+def build_comparison(
+    records: Sequence[StoredRecord], path: PathChange | None = None, *, dress: Dress = PLAIN
+) -> Comparison:
     """Return two to four records side by side, in the order given. Raises UsageError.
 
     `path` says how the walk of the last compares with that of the first.
     """
-    if not FEWEST <= len(records) <= MOST:
-        raise UsageError(
-            problem=words.COMPARE_COUNT.format(count=len(records)),
-            remedy=words.COMPARE_COUNT_REMEDY,
-        )
-    names = dict.fromkeys(c.name for s in records for c in s.record.assessment.criteria)
+    with speaking(dress.language):
+        if not FEWEST <= len(records) <= MOST:
+            raise UsageError(
+                problem=said.COUNT.format(count=len(records)), remedy=said.COUNT_REMEDY
+            )
+        return _built(records, path, dress)
+
+
+def _built(records: Sequence[StoredRecord], path: PathChange | None, dress: Dress) -> Comparison:
+    bare = [stored.record for stored in records]
+    names = column_labels(bare)
+    columns = tuple(build_column(*pair) for pair in zip(records, names, strict=True))
+    common, differing = circumstances(records, names)
+    rates, (figures, rest) = rate_rows(bare), figure_rows(bare)
+    told = told_once((*rates, *figures))
     return Comparison(
-        title=words.COMPARE_TITLE,
-        about=_about(records),
-        criteria=(
-            *(_criterion_row(name, records) for name in list(names)[:MOST_ROWS]),
-            *_path_rows(records, path),
-        ),
+        language=words.LANGUAGE,
+        direction=place().direction,
+        title=said.TITLE,
+        brand=_brand(records, dress),
+        started=bare[-1].started,
+        banners=tuple(_banners(records, names)),
+        common=common,
+        columns=columns,
+        verdict_change=changed([one.verdict for one in columns]),
+        place_change=changed([one.place for one in columns]),
+        step_change=changed([one.step for one in columns]),
+        about=(when_row(records), *differing, *findings_row(records)),
+        rates_title=words.LABEL["rates"],
+        rates=told[: len(rates)],
+        spreads=spread_rows(bare),
+        figures_title=words.LABEL["promises"],
+        figures=told[len(rates) :],
+        figures_more=rest,
+        facts_title=said.FACTS,
+        facts=fact_rows(records, path),
+        note=said.NOTE,
+        marks=said.MARKS,
+        cautions=Listing(title=words.LABEL["cautions"], items=words.CAUTIONS),
+        how=said.HOW_TO_VERIFY,
+        labels=_labels(),
     )
 
 
-def print_comparison(comparison: Comparison, console: Console) -> None:
-    """Print the comparison as a ruled table."""
-    from rich.box import SIMPLE_HEAD  # noqa: PLC0415 - the view itself needs no terminal
-    from rich.table import Table  # noqa: PLC0415
-    from rich.text import Text  # noqa: PLC0415
-
-    from agent.sheet.tied import Tied  # noqa: PLC0415
-
-    grid = Table(box=SIMPLE_HEAD, expand=True, padding=(0, 1, 0, 0), title=comparison.title)
-    grid.title_justify = "left"
-    for name in ("", *comparison.about[0].cells, words.COMPARE_DIFFERENCE):
-        grid.add_column(Text(name), overflow="fold")
-    for row in (*comparison.about[1:], *comparison.criteria):
-        grid.add_row(*(Tied(cell) for cell in (row.label, *row.cells, row.difference)))
-    console.print(grid, markup=False, highlight=False)
-
-
-def comparison_html(comparison: Comparison) -> str:
-    """Return the comparison as one self-contained HTML document."""
-    from agent.sheet.html import document  # noqa: PLC0415 - only this face needs it
-
-    first, *rest = (*comparison.about, *comparison.criteria)
-    head = "".join(
-        f'<th scope="col">{escape(cell)}</th>'
-        for cell in ("", *first.cells, words.COMPARE_DIFFERENCE)
-    )
-    rows = "".join(
-        f"<tr><td>{escape(row.label)}</td>"
-        + "".join(f"<td><bdi>{escape(cell)}</bdi></td>" for cell in (*row.cells, row.difference))
-        + "</tr>"
-        for row in rest
-    )
-    title = escape(comparison.title)
-    table = f'<table class="compare"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
-    body = f"<main><h1>{title}</h1>{table}</main>"
-    return document(
-        comparison.title, body, language=words.LANGUAGE, direction="ltr", print_pt=PRINT_PT
+def _labels() -> Labels:
+    return Labels(
+        change=said.DIFFERENCE,
+        common=said.COMMON,
+        verdict=said.VERDICTS,
+        place=said.LABEL["segment"],
+        order=said.ORDER.format(names=", ".join(words.SEGMENT_IN_LINE[s] for s in ORDER)),
+        step=said.LABEL["step"],
+        accepted=words.LABEL["accepted"],
+        sold=words.LABEL["sold"],
+        mind=words.LABEL["cautions"],
     )
 
 
-def _about(records: Sequence[StoredRecord]) -> tuple[Row, ...]:
-    shown = {
-        "record": [bounded(s.record.record_id, SHORT) for s in records],
-        "verdict": [words.VERDICT[s.record.assessment.verdict] for s in records],
-        "segment": [word(words.SEGMENT, s.record.diagnosis.segment) for s in records],
-        "findings": [_findings(s) for s in records],
-        "step": [build_next_step(s.record).text for s in records],
-        "when": [local_time(s.record) for s in records],
-        "spot": [bounded(s.record.visit.spot or DASH, SHORT) for s in records],
-        "plugged": [word(words.PLUGGED, s.record.visit.plugged_into) for s in records],
-        "port": [port_text(s.record) for s in records],
-        "tier": [tier_text(s.record) for s in records],
-        "settings": [bounded(s.record.settings_sha256, 64)[:HASH_SHOWN] for s in records],
-        "rule": [word(words.RULE, s.record.assessment.rule) for s in records],
-    }
-    return tuple(_about_row(name, cells) for name, cells in shown.items())
+def _brand(records: Sequence[StoredRecord], dress: Dress) -> Brand:
+    """Return whose page it is; nobody's where a record is redacted or they are of several."""
+    if any(stored.redacted for stored in records):
+        return Brand()
+    owners = {(s.record.private.company or "", s.record.private.contact or "") for s in records}
+    company, contact = owners.pop() if len(owners) == 1 else ("", "")
+    return Brand(
+        company=bounded(company, 60),
+        contact=bounded(contact, 60),
+        footer=bounded(dress.footer, 120),
+        logo=dress.logo,
+        logo_ratio=dress.logo_ratio,
+    )
 
 
-def _about_row(name: str, cells: Sequence[str]) -> Row:
-    """Return a row of circumstances; one that is the same in every record is told once."""
-    label = words.COMPARE_LABEL[name]
-    if name in _OWN:
-        return Row(label=label, cells=tuple(cells))
-    if len(set(cells)) == 1:
-        return Row(label=label, cells=_once(cells))
-    changed = cells[0] != cells[-1]
-    return Row(label=label, cells=tuple(cells), difference=words.COMPARE_CHANGED if changed else "")
+def _banners(records: Sequence[StoredRecord], names: Sequence[str]) -> Iterator[str]:
+    states = (
+        (words.BANNER_PRACTICE, [practised(stored.record) for stored in records]),
+        (words.BANNER_REDACTED, [stored.redacted for stored in records]),
+        (words.BANNER_UNSEALED, [not stored.sha256 for stored in records]),
+    )
+    for text, holds in states:
+        if all(holds):
+            yield text
+        elif any(holds):
+            where = [name for name, held in zip(names, holds, strict=True) if held]
+            yield said.ONLY_IN.format(columns=", ".join(where), banner=text)
+    unlike = " ".join(_unlike([stored.record for stored in records]))
+    if unlike:
+        yield unlike
 
 
-def _once(cells: Sequence[str]) -> tuple[str, ...]:
-    return (cells[0], *([words.COMPARE_DITTO] * (len(cells) - 1)))
+def _unlike(records: Sequence[Record]) -> Iterator[str]:
+    """Yield what sets the records apart before any figure is looked at."""
+    orders = [bounded(r.private.work_order or "", SHORT) for r in records]
+    servers = [bounded(r.server.id or "", SHORT) for r in records if r.server]
+    told = (
+        (said.ORDERS, [order for order in orders if order]),
+        (said.TIERS, [tier_text(r) for r in records]),
+        (said.SERVERS, [server for server in servers if server]),
+    )
+    for template, found in told:
+        several = list(dict.fromkeys(found))
+        if len(several) > 1:
+            yield template.format(count=len(several), names=", ".join(several))
+    limits = relimited(records)
+    if limits:
+        yield said.LIMITS.format(names=_listed(limits))
+    settings = {r.settings_sha256 for r in records}
+    if len(settings) > 1:
+        yield said.SETTINGS.format(count=len(settings))
+    if in_order(records) is False:
+        yield said.BACKWARDS
 
 
-def _findings(stored: StoredRecord) -> str:
-    """Return the faults found, surest first; advice is left out."""
-    found = [f for f in stored.record.diagnosis.findings if f.segment is not Segment.NONE]
-    said = [finding_sentence(f.code, f.values) for f in found[:MOST_FINDINGS]]
-    left = more(len(found) - MOST_FINDINGS)
-    return " ".join([*said, *([left] if left else [])]) or DASH
-
-
-def _criterion_row(name: str, records: Sequence[StoredRecord]) -> Row:
-    found = [_named(name, stored) for stored in records]
-    known = next(c for c in found if c is not None)
-    cells = [_cell(c) for c in found]
-    apart = difference(found[0], found[-1])
-    told = _told(found, apart)
-    if len(set(cells)) == 1 and told == words.COMPARE["same"]:
-        return Row(label=label_of(known), cells=_once(cells))
-    return Row(label=label_of(known), cells=tuple(cells), difference=told)
-
-
-def _told(found: Sequence[Criterion | None], apart: str) -> str:
-    """Return how the figure changed, and that the limit did where both had one."""
-    first, last = found[0], found[-1]
-    told = words.COMPARE[apart]
-    if first is None or last is None or first.limit is None or last.limit is None:
-        return told
-    return told if first.limit == last.limit else f"{told}; {words.COMPARE_LIMIT}"
-
-
-def _path_rows(records: Sequence[StoredRecord], path: PathChange | None) -> tuple[Row, ...]:
-    """Return one row where any record has a walk, none otherwise."""
-    cells = tuple(path_cell(stored) for stored in records)
-    if not any(cell != DASH for cell in cells):
-        return ()
-    change = path or PathChange(kind="open")
-    said = words.COMPARE_PATH[change.kind].format(distance=change.distance)
-    return (Row(label=words.COMPARE_PATH_LABEL, cells=cells, difference=said),)
-
-
-def _named(name: str, stored: StoredRecord) -> Criterion | None:
-    """Return the criterion of a name: of several the needed one, else the first."""
-    found = [c for c in stored.record.assessment.criteria if c.name == name]
-    return next((c for c in found if c.needed), found[0] if found else None)
-
-
-def _cell(criterion: Criterion | None) -> str:
-    if criterion is None:
-        return DASH
-    text = criterion_text(criterion)
-    outcome = words.OUTCOME[criterion.outcome]
-    if text is None:
-        return outcome
-    answers = words.YES_NO.get(criterion.name)
-    value = answers[(criterion.measured or 0) >= 1] if answers else text.value
-    spread = f" ({text.interval})" if text.interval else ""
-    return f"{value}{spread}, {outcome}"
+def _listed(names: Sequence[str]) -> str:
+    shown, left = "; ".join(names[:MOST_NAMED]), len(names) - MOST_NAMED
+    return said.AND_MORE.format(names=shown, count=left) if left > 0 else shown

@@ -46,7 +46,7 @@ def html_of(sheet: Sheet, *, detail: bool = False) -> str:
     )
 
 
-def document(  # noqa: PLR0913 - what a document's head states
+def document(
     title: str,
     body: str,
     *,

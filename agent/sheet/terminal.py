@@ -198,7 +198,7 @@ def _rate(bar: Bar, labels: Labels, width: int) -> RenderableType:
     interval = f" ({bar.interval})" if bar.interval else ""
     head = Text.assemble((f"{bar.label:<9} ", "bold"), (bar.value, "bold"), interval)
     grid.add_row(head, _outcome(bar), Tied(bar.sample))
-    drawn = [Text(_drawn(bar.scale, width - 2))] if bar.scale else []
+    drawn = [Text(drawn_bar(bar.scale, width - 2))] if bar.scale else []
     sold = f"{labels.sold} {bar.sold}" if bar.sold else ""
     limit = f"{labels.accepted} {bar.limit}" if bar.limit else ""
     legend = "; ".join(part for part in (limit and f"| {limit}", sold and f": {sold}") if part)
@@ -225,7 +225,7 @@ def _outcome(bar: Bar) -> Text:
     return Tied(f"{MARK[bar.mark]} {bar.outcome}", STYLE[bar.mark])
 
 
-def _drawn(scale: Scale, cells: int) -> str:
+def drawn_bar(scale: Scale, cells: int) -> str:
     """Return a bar: the value as blocks, | the limit, : what was sold, / the refused side."""
     last = cells - 1
     limit = None if scale.limit is None else round(scale.limit * last)

@@ -35,7 +35,7 @@ def spreads_parts(spreads: Spreads, width: int) -> Iterable[RenderableType]:
         grid.add_column(justify="right", no_wrap=True)
     grid.add_row("", axis_line(spreads.ticks, cells), *spreads.head)
     for row in spreads.rows:
-        drawn = row.silent or _marked(row, cells)
+        drawn = row.silent or marked_line(row, cells)
         grid.add_row(Tied(row.label), Text(drawn), *(Text(cell) for cell in row.cells))
     yield ruled(spreads.title, width)
     yield grid
@@ -58,7 +58,7 @@ def courses_parts(courses: Courses, width: int) -> Iterable[RenderableType]:
     yield Tied(courses.note)
 
 
-def _marked(row: Spread, cells: int) -> str:
+def marked_line(row: Spread, cells: int) -> str:
     """Return one line of blocks, with | where the limit stands."""
     line = list(block_lines(row.heights, cells, 1)[0])
     if row.limit_at is not None:

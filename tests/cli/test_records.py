@@ -115,6 +115,25 @@ def test_two_records_stand_side_by_side(stored, tmp_path):
         assert json.loads(path.read_text())["record_id"] in done.stdout
 
 
+@pytest.mark.parametrize(("face", "begins"), [("html", "<!doctype html>"), ("pdf", "%PDF-")])
+def test_records_side_by_side_are_written_into_a_file(stored, tmp_path, face, begins):
+    other, out = write_record(lossy(), tmp_path), tmp_path / f"compare.{face}"
+    done = run("compare", stored, other, "--format", face, "--paper", "letter", "--out", out)
+    assert (done.exit_code, done.stdout) == (0, "")
+    assert out.read_bytes().startswith(begins.encode())
+
+
+def test_redacted_records_side_by_side_name_nobody_and_still_compare_the_way(stored, tmp_path):
+    other = write_record(lossy(), tmp_path)
+    named, hidden = run("compare", stored, other), run("compare", stored, other, "--redact")
+    assert hidden.exit_code == 0
+    for secret in ("Tern Bay Fibre", "Slipway", "192.0.2."):
+        assert secret not in hidden.stdout
+    assert "Tern Bay Fibre" in named.stdout
+    for done in (named, hidden):
+        assert "the same way" in " ".join(done.stdout.split())
+
+
 def test_a_folder_that_cannot_be_written_is_one_sentence(stored, tmp_path):
     blocked = tmp_path / "file"
     blocked.write_text("")

@@ -153,17 +153,21 @@ def test_the_longest_rows_stay_on_one_page():
     assert all(len(p.value) <= 120 for p in path_block(record).pairs)
 
 
+def way_of(comparison):
+    return next(row for row in comparison.facts if row.label == "Path to the server")
+
+
 def test_records_side_by_side_say_whether_the_way_changed():
     one = seal(record_of(hop(1, 1.0), hop(2, 2.0, SERVER)))
-    row = build_comparison([one, one], PathChange(kind="changed", distance=2)).criteria[-1]
+    row = way_of(build_comparison([one, one], PathChange(kind="changed", distance=2)))
     assert row.cells == (path_cell(one),) * 2
     assert row.cells[0] == "2 hops, reached"
-    assert row.difference == "another way from hop 2"
-    assert build_comparison([one, one]).criteria[-1].difference == "cannot be told"
+    assert row.change.text == "another way from hop 2"
+    assert way_of(build_comparison([one, one])).change.text == "cannot be told"
 
 
 def test_without_a_walk_there_is_no_row():
     bare = replace(healthy(), measured=())
     assert path_block(bare).pairs == ()
-    labels = [row.label for row in build_comparison([seal(bare)] * 2).criteria]
+    labels = [row.label for row in build_comparison([seal(bare)] * 2).facts]
     assert "Path to the server" not in labels

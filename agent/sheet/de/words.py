@@ -60,6 +60,18 @@ STRIP = "Der Weg nach außen, ab diesem Laptop"
 STRIP_PORT_DOWN = "Port ohne Verbindung"
 STRIP_BRIDGED = "angeschlossen am {plugged}"
 STRIP_PLUGGED = {"ont": "ONT", "modem": "Modem"}
+COUNT_OF = "{count}\N{NO-BREAK SPACE}von\N{NO-BREAK SPACE}{total}"
+DUPLEX = {"full": "Vollduplex", "half": "Halbduplex"}
+DUPLEX_OTHER = "{code} Duplex"
+# Sources that the program and its shipped settings name; a company's own are printed as they are.
+LIMIT_SOURCE = {
+    "common practice, no source": "übliche Praxis, ohne Quelle",
+    "built in": "eingebaut",
+    "settings accept": "anerkannter Anteil laut Einstellungen",
+    "tier": "das Produkt selbst",
+    "no tier": "kein Produkt",
+}
+CODEC = {"G.711 with concealment": "G.711 mit Fehlerverdeckung"}
 STRIP_SILENT = "{sent} Proben, keine Antwort"
 STRIP_ANSWERED = "{median}, {count} verloren"
 STRIP_PASSES = "Verkehr geht durch"
@@ -614,39 +626,3 @@ VERIFY = {
 }
 VERIFY_WHOLE = "Vollständig und unverändert."
 VERIFY_REDACTED = "Vollständig und unverändert; Identität und Adressen wurden entfernt."
-
-COMPARE_TITLE = "Protokolle nebeneinander"
-COMPARE = {
-    "higher": "höher, außerhalb beider Intervalle",
-    "lower": "niedriger, außerhalb beider Intervalle",
-    "same": "innerhalb der Intervalle",
-    "open": "nicht zu sagen",
-}
-COMPARE_CHANGED = "geändert"
-COMPARE_DITTO = "gleich"
-COMPARE_LIMIT = "andere Grenze"
-COMPARE_PATH = {
-    "same": "derselbe Weg",
-    "changed": "anderer Weg ab Hop {distance}",
-    "member": "anderer von mehreren Wegen bei Hop {distance}",
-    "open": "nicht zu sagen",
-}
-COMPARE_PATH_LABEL = "Weg zum Messserver"
-COMPARE_PATH_CELL = "{hops} Hops, {ending}"
-COMPARE_DIFFERENCE = "Erstes zu letztem"
-COMPARE_LABEL = {
-    "record": "Protokoll",
-    "when": "Beginn",
-    "verdict": "Urteil",
-    "segment": "Fehlerort",
-    "findings": "Gefunden",
-    "settings": "Einstellungen",
-    "rule": "Regel des Urteils",
-    "tier": "Verkauft",
-    "spot": "Messpunkt",
-    "plugged": "Angeschlossen an",
-    "port": "Port",
-    "step": "Nächster Schritt",
-}
-COMPARE_COUNT = "Zwei bis vier Protokolle stehen nebeneinander; angegeben sind {count}."
-COMPARE_COUNT_REMEDY = "Zwei, drei oder vier Protokolle nennen."

@@ -57,6 +57,18 @@ STRIP = "The way out, from this laptop"
 STRIP_PORT_DOWN = "port without link"
 STRIP_BRIDGED = "plugged into the {plugged}"
 STRIP_PLUGGED = {"ont": "ONT", "modem": "modem"}
+COUNT_OF = "{count}\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}{total}"
+DUPLEX = {"full": "full duplex", "half": "half duplex"}
+DUPLEX_OTHER = "{code} duplex"
+# Sources that the program and its shipped settings name; a company's own are printed as they are.
+LIMIT_SOURCE = {
+    "common practice, no source": "common practice, no source",
+    "built in": "built in",
+    "settings accept": "share of the sold rate that the settings accept",
+    "tier": "the tier itself",
+    "no tier": "no tier",
+}
+CODEC = {"G.711 with concealment": "G.711 with concealment"}
 STRIP_SILENT = "{sent} probes, no answer"
 STRIP_ANSWERED = "{median}, {count} lost"
 STRIP_PASSES = "traffic passes"
@@ -573,39 +585,3 @@ VERIFY = {
 }
 VERIFY_WHOLE = "Whole and unchanged."
 VERIFY_REDACTED = "Whole and unchanged; identity and addresses were removed."
-
-COMPARE_TITLE = "Records side by side"
-COMPARE = {
-    "higher": "higher, beyond both intervals",
-    "lower": "lower, beyond both intervals",
-    "same": "within the intervals",
-    "open": "cannot be told",
-}
-COMPARE_CHANGED = "changed"
-COMPARE_DITTO = "same"
-COMPARE_LIMIT = "another limit"
-COMPARE_PATH = {
-    "same": "the same way",
-    "changed": "another way from hop {distance}",
-    "member": "another of several ways at hop {distance}",
-    "open": "cannot be told",
-}
-COMPARE_PATH_LABEL = "Path to the server"
-COMPARE_PATH_CELL = "{hops} hops, {ending}"
-COMPARE_DIFFERENCE = "First to last"
-COMPARE_LABEL = {
-    "record": "Record",
-    "when": "Started",
-    "verdict": "Verdict",
-    "segment": "Fault",
-    "findings": "Found",
-    "settings": "Settings",
-    "rule": "Decision rule",
-    "tier": "Sold",
-    "spot": "Spot",
-    "plugged": "Plugged into",
-    "port": "Port",
-    "step": "Next step",
-}
-COMPARE_COUNT = "Two to four records stand side by side; {count} were given."
-COMPARE_COUNT_REMEDY = "Name two, three or four records."
