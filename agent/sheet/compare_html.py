@@ -101,7 +101,8 @@ class _Page:
     def _top(self) -> Iterator[str]:
         shown, labels = self._shown, self._shown.labels
         columns = shown.columns
-        yield self._row(_text(labels.verdict), map(_verdict, columns), shown.verdict_change)
+        verdicts = map(_verdict, columns)
+        yield self._row(_text(labels.verdict), verdicts, shown.verdict_change, "level")
         place = _text(labels.place) + _small(labels.order)
         yield self._row(place, map(_place, columns), shown.place_change)
         yield self._row(_text(labels.step), map(_step, columns), shown.step_change)

@@ -119,8 +119,7 @@ def _names(record: Record, *, pages: bool) -> str:
     lines = names_in_brief(record).pairs
     if pages:
         return next((p.value for p in lines if p.label == words.LABEL["pages"]), DASH)
-    told = (f"{p.label}: {p.value}" for p in lines if p.label != words.LABEL["pages"])
-    return "; ".join(told) or DASH
+    return "; ".join(p.value for p in lines if p.label != words.LABEL["pages"]) or DASH
 
 
 def _path_change(path: PathChange | None) -> Change:

@@ -17,7 +17,7 @@ COMMANDS = {
     "visit": 25,
     "measure": 13,
     "sheet": 6,
-    "compare": 2,
+    "compare": 7,
     "verify": 1,
     "serve": 10,
     "practice": 20,

@@ -211,6 +211,13 @@ def test_nothing_identifying_is_left_of_redacted_records():
     assert any(text in " ".join(texts_of(compared(*records))) for text in secret)
 
 
+def test_a_page_is_written_in_the_language_of_its_dress():
+    german = compared(below(), healthy(), dress=Dress(language="de"))
+    assert german.language == "de"
+    assert german.columns[0].verdict == "Weniger als verkauft"
+    assert "," in german.rates[0].cells[0].value
+
+
 def test_the_page_is_somebodys_where_all_records_are():
     record = healthy()
     assert compared(record, below()).brand.company == "Tern Bay Fibre"
@@ -313,6 +320,15 @@ def test_an_answer_changed_and_a_count_crossed_its_limit():
     assert change(lease, 1.0, 1.0) == ""
     assert change(count, 1.0, 2.0) == "on the same side of the limit"
     assert change(count, 1.0, 5.0) == "higher, across the limit"
+
+
+def test_names_and_pages_stand_as_on_the_records_own_page():
+    rows = rows_of(healthy(), empty())
+    own = [p.value for block in build_sheet(seal(healthy())).facts for p in block.pairs]
+    assert rows["Names (DNS)"].cells[0] in own
+    assert rows["Web pages"].cells[0] in own
+    assert rows["Names (DNS)"].cells[1] == rows["Web pages"].cells[1] == "\N{EN DASH}"
+    assert "Names (DNS)" not in rows_of(empty(), empty())
 
 
 def test_the_way_is_compared_where_it_was_walked():
