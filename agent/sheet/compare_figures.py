@@ -112,9 +112,12 @@ def _row(found: Found) -> FigureRow:
     bars = [_bar(*pair) for pair in zip(found.records, found.criteria, strict=True)]
     scaled = [replace(b, scale=s) for b, s in zip(bars, shared_scales(found), strict=True)]
     under, cells = _lifted(scaled)
-    name = found.known[0].name
     return FigureRow(
-        label=word(words.CRITERION, name), under=under, cells=cells, change=_change(found)
+        label=word(words.CRITERION, found.known[0].name),
+        under=under,
+        note=_shared([bar.note for bar in scaled]),
+        cells=cells,
+        change=_change(found),
     )
 
 
@@ -166,7 +169,7 @@ def _lifted(bars: Sequence[Bar]) -> tuple[tuple[str, ...], tuple[Bar, ...]]:
         )
         for bar in bars
     )
-    told = (limit, f"{words.LABEL['sold']} {sold}" if sold else "", sample, note)
+    told = (limit, f"{words.LABEL['sold']} {sold}" if sold else "", sample)
     return tuple(text for text in told if text), cells
 
 

@@ -114,7 +114,8 @@ class _Page:
         cells = max(least + self._beside(bar) for bar in row.cells)
         under = self._wrapped(" · ".join(row.under), self._side * SMALL) if row.under else 0
         label = self._wrapped(row.label, self._side) + under
-        return max(cells, label, self._change(row.change)) + ROW_GAP
+        note = self._wrapped(row.note, WHOLE * 0.8) + ROW_GAP if row.note else 0
+        return max(cells, label, self._change(row.change)) + note + ROW_GAP
 
     def _beside(self, bar: Bar) -> float:
         told = " · ".join(t for t in (bar.limit, bar.sold, bar.sample, bar.aside, bar.note) if t)

@@ -115,7 +115,13 @@ class _Page:
         label = _text(row.label) + _small(*row.under)
         sold = self._shown.labels.sold
         cells = (draw(bar, row.label, sold) for bar in row.cells)
-        return self._row(label, cells, row.change)
+        return self._row(label, cells, row.change) + self._below(row.note)
+
+    def _below(self, note: str) -> str:
+        if not note:
+            return ""
+        across = len(self._names) + 1
+        return f'<tr class="bare"><td></td><td colspan="{across}">{_small(note)}</td></tr>'
 
     def _spreads(self, spreads: SpreadRows) -> Iterator[str]:
         axis = f"<td>{_axis(spreads.ticks)}</td>" * len(self._names)

@@ -59,10 +59,14 @@ class TextRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FigureRow:
-    """One criterion: bars on one scale; `under` is what holds for every cell, said once."""
+    """One criterion: bars on one scale; `under` and `note` hold for every cell and are said once.
+
+    `under` stands under the label, `note` is longer and runs below the cells.
+    """
 
     label: str
     under: tuple[str, ...]
+    note: str
     cells: tuple[Bar, ...]
     change: Change
 

@@ -96,13 +96,13 @@ class _Page:
         yield from (_words(row) for row in shown.about)
 
     def _lesser(self, row: FigureRow) -> Sequence[RenderableType]:
-        label = "\n".join((row.label, *row.under))
+        label = "\n".join(text for text in (row.label, *row.under, row.note) if text)
         return (Tied(label), *(Tied(_told(bar)) for bar in row.cells), _change(row.change))
 
     def _figures(self, rows: Sequence[FigureRow]) -> Iterator[RenderableType]:
         for row in rows:
             yield Tied(row.label, "bold")
-            yield from (Tied(text) for text in row.under)
+            yield from (Tied(text) for text in (*row.under, row.note) if text)
             yield self._stack((self._bar(bar) for bar in row.cells), row.change)
 
     def _bar(self, bar: Bar) -> Iterator[RenderableType]:

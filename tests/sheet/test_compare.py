@@ -130,7 +130,8 @@ def test_what_every_cell_says_stands_under_the_label_once():
     page = compared(healthy(), healthy(5))
     down = page.rates[0]
     own = build_sheet(seal(healthy())).rates[0]
-    assert down.under == (own.limit, f"sold {own.sold}", own.sample, own.note)
+    assert down.under == (own.limit, f"sold {own.sold}", own.sample)
+    assert down.note == own.note
     for bar in down.cells:
         assert not any((bar.limit, bar.sold, bar.sample, bar.note))
 

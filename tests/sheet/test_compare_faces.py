@@ -70,7 +70,7 @@ def figures_of(comparison):
     """Yield every figure and conclusion that the model hands to the faces."""
     for row in (*comparison.rates, *comparison.figures):
         yield from row.under
-        yield row.change.text
+        yield from (row.note, row.change.text)
         for bar in row.cells:
             yield from (bar.value, bar.interval, bar.limit, bar.sample, bar.aside, bar.outcome)
     for row in comparison.spreads.rows if comparison.spreads else ():
