@@ -37,7 +37,11 @@ DEBIAN_PACKAGES = {
     "chromium": "chromium",
     "pdftoppm": "poppler-utils",
     "qpdf": "qpdf",
+    "npm": "npm",
+    "tmux": "tmux",
 }
+# What checks that a page can be read by everybody; it comes from the npm registry alone.
+AXE = "axe-core@4"
 
 
 def missing_packages() -> list[str]:
@@ -61,6 +65,20 @@ def install_packages() -> None:
         subprocess.run(command, check=True, env=environment, stdout=subprocess.DEVNULL)
 
 
+def install_axe() -> None:
+    """Install axe-core beside this Python's own packages, where a browser's tests look for it."""
+    place = Path(sys.prefix) / "share" / "npm"
+    if (place / "node_modules" / "axe-core").is_dir():
+        return
+    npm = shutil.which("npm")
+    if npm is None or not os.access(sys.prefix, os.W_OK):
+        print("axe-core is not installed: tests that need it will say so", flush=True)
+        return
+    options = ("--no-save", "--no-audit", "--no-fund", "--loglevel=error")
+    command = [npm, "install", "--prefix", str(place), *options, AXE]
+    subprocess.run(command, check=False, stdout=subprocess.DEVNULL)
+
+
 def run(*command: str) -> bool:
     """Run one command in the repository; return True where it passed."""
     print(f"$ {' '.join(command)}", flush=True)
@@ -77,6 +95,8 @@ def main() -> int:
     parser.add_argument("pytest", nargs="*", help="further arguments for pytest, after --")
     asked = parser.parse_args()
     install_packages()
+    if not asked.lab:
+        install_axe()
     python = sys.executable
     pytest = (python, "-m", "pytest", *asked.pytest)
     two = ("-n", "2", "--dist", "loadfile")

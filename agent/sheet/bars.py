@@ -18,7 +18,7 @@ from agent.record import (
     TierFacts,
     Verdict,
 )
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures, words
 from agent.sheet.model import Bar, Mark, Scale
 from agent.sheet.numbers import (
     DASH,
@@ -142,7 +142,7 @@ def _note(record: Record, criterion: Criterion) -> str:
     if criterion.reason is not None:
         parts.append(reason_sentence(criterion.reason))
     if criterion.at_least:
-        parts.append(words.AT_LEAST_PORT)
+        parts.append(figures.AT_LEAST_PORT)
     if criterion.name in RATES and criterion.measured is not None:
         parts += [_conversion(record.tier, criterion), _accepted_share(record.tier, criterion)]
     return " ".join(part for part in parts if part)
@@ -153,12 +153,12 @@ def _conversion(tier: TierFacts | None, criterion: Criterion) -> str:
     if tier is None or match is None or sold is None or tier.layer == criterion.layer:
         return ""
     headline = tier.down_bps if criterion.name == RATES[0] else tier.up_bps
-    return words.CONVERTED.format(
+    return figures.CONVERTED.format(
         sold=_whole(headline),
         layer=word(words.LAYER, tier.layer),
         here=with_unit(fixed(sold / 1e6, 2), "Mbit/s"),
         share=match[0],
-        assumed=words.ASSUMED if "assumed" in (criterion.converted or "") else "",
+        assumed=figures.ASSUMED if "assumed" in (criterion.converted or "") else "",
     )
 
 
@@ -170,7 +170,7 @@ def _accepted_share(tier: TierFacts | None, criterion: Criterion) -> str:
     share = tier.accept_down if criterion.name == RATES[0] else tier.accept_up
     if abs(criterion.limit - sold * share) > SAME_LIMIT * criterion.limit:
         return ""
-    return words.ACCEPTED_SHARE.format(share=quantity(share, "ratio"))
+    return figures.ACCEPTED_SHARE.format(share=quantity(share, "ratio"))
 
 
 def _sold_text(tier: TierFacts | None, criterion: Criterion) -> str:
@@ -192,10 +192,10 @@ def _aside(record: Record, criterion: Criterion) -> str:
     limiter, burst = limiter_of(record, way.measurement), way.statistics.burst_bps
     parts = []
     if limiter is not None and _telling(limiter, criterion):
-        name = word(words.LIMITER, limiter.limiter)
-        parts.append(words.LIMITED_BY[limiter.confidence >= LIKELY_FROM].format(name=name))
+        name = word(figures.LIMITER, limiter.limiter)
+        parts.append(figures.LIMITED_BY[limiter.confidence >= LIKELY_FROM].format(name=name))
     if burst is not None:
-        parts.append(words.BURST.format(rate=quantity(burst, "bps")))
+        parts.append(figures.BURST.format(rate=quantity(burst, "bps")))
     return "; ".join(parts)
 
 
@@ -220,14 +220,14 @@ def _sample(record: Record, criterion: Criterion) -> str:
 def _rests_on(statistics: Statistics | None, count: int) -> str:
     match statistics:
         case DelayStatistics(sent=sent):
-            return words.SAMPLE["delay"].format(sent=sent)
+            return figures.SAMPLE["delay"].format(sent=sent)
         case DnsStatistics(sent=sent):
-            return words.SAMPLE["dns"].format(sent=sent)
+            return figures.SAMPLE["dns"].format(sent=sent)
         case HttpStatistics():
-            return words.SAMPLE["pages"].format(count=count)
+            return figures.SAMPLE["pages"].format(count=count)
         case ThroughputStatistics(used_s=used, flows=flows):
             name = "throughput" if count < 2 else "repeated"
-            return words.SAMPLE[name].format(
+            return figures.SAMPLE[name].format(
                 used_s=quantity(used, "s", 0.5), flows=flows, count=count
             )
         case _:

@@ -12,7 +12,7 @@ from contextvars import ContextVar
 from importlib import import_module
 from typing import TYPE_CHECKING
 
-LANGUAGES = ("en",)
+LANGUAGES = ("en", "de")
 """Languages that every text stands in; the first is spoken where nothing else is asked for."""
 
 __all__ = (
@@ -20,6 +20,7 @@ __all__ = (
     "areas",
     "compare",
     "customer",
+    "figures",
     "findings",
     "language",
     "locale_tag",
@@ -72,6 +73,7 @@ if TYPE_CHECKING:
         areas,
         compare,
         customer,
+        figures,
         findings,
         readings,
         since,
@@ -81,18 +83,8 @@ if TYPE_CHECKING:
         words,
     )
 else:
-    areas, compare, customer, findings, readings, since, tiers, training, values, words = map(
-        _Spoken,
-        (
-            "areas",
-            "compare",
-            "customer",
-            "findings",
-            "readings",
-            "since",
-            "tiers",
-            "training",
-            "values",
-            "words",
-        ),
-    )
+
+    def __getattr__(name: str) -> _Spoken:
+        if name not in __all__:
+            raise AttributeError(name)
+        return _Spoken(name)

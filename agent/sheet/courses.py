@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from agent.record import Criterion, Record, Transfer
 from agent.sheet.bars import RATE_OF, criterion_text
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures, words
 from agent.sheet.model import Course, Courses, Tick
 from agent.sheet.mounds import rates_over_time
 from agent.sheet.numbers import number, quantity, with_unit
@@ -26,11 +26,11 @@ def build_courses(record: Record) -> Courses | None:
         return None
     span_s = max(_slices(way)[-1] for way in ways)
     return Courses(
-        title=words.COURSES,
+        title=figures.COURSES,
         rows=tuple(_course(record, way, span_s) for way in ways),
         ticks=_ticks(span_s),
-        note=words.NOTE_COURSES,
-        marks=words.MARKS_COURSES,
+        note=figures.NOTE_COURSES,
+        marks=figures.MARKS_COURSES,
     )
 
 

@@ -15,11 +15,11 @@ from agent.record import (
     StampClock,
     VoiceEstimate,
 )
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures, words
 from agent.sheet.model import Table
 from agent.sheet.numbers import DASH, TIE, fixed, judged, number, quantity
 from agent.sheet.pick import picked
-from agent.sheet.wording import bounded, more, word
+from agent.sheet.wording import LINE, more, word
 
 MOST_ROWS = 8
 OUTWARDS = ("gateway", "modem", "first-hop", "server", "outside")
@@ -35,7 +35,7 @@ def delay_table(record: Record, most: int = MOST_ROWS) -> Table:
     rows = tuple(_row(m, s, loaded=loaded) for m, s in found[:most])
     return Table(
         title=words.LABEL["delay"],
-        head=(*words.HEAD_DELAY, words.HEAD_RISE) if loaded else words.HEAD_DELAY,
+        head=(*figures.HEAD_DELAY, figures.HEAD_RISE) if loaded else figures.HEAD_DELAY,
         rows=rows,
         more=more(len(every) - min(len(found), most)),
         note=" ".join(_notes(found, loaded=loaded)),
@@ -66,15 +66,15 @@ def _is_long(measurement: Measurement) -> bool:
 
 
 def _notes(found: Sequence[Series], *, loaded: bool) -> Iterator[str]:
-    yield words.NOTE_DELAY
+    yield figures.NOTE_DELAY
     if loaded:
-        yield words.NOTE_RISE
+        yield figures.NOTE_RISE
     used = {m.method for m, _ in found}
-    yield from (note for method, note in words.NOTE_METHOD.items() if method in used)
+    yield from (note for method, note in figures.NOTE_METHOD.items() if method in used)
     yield from _server_notes(found)
     coarse = [_far_end(m) for m, _ in found if m.clock is StampClock.USER]
     if coarse:
-        yield words.NOTE_CLOCK.format(roles=", ".join(dict.fromkeys(coarse)))
+        yield figures.NOTE_CLOCK.format(roles=", ".join(dict.fromkeys(coarse)))
 
 
 def _server_notes(found: Sequence[Series]) -> Iterator[str]:
@@ -85,26 +85,26 @@ def _server_notes(found: Sequence[Series]) -> Iterator[str]:
         return
     if len(s.bursts) > 1 and s.loss_bounds is not None:
         lost, longest = sum(s.bursts), max(s.bursts)
-        yield words.NOTE_RUNS.format(lost=lost, runs=len(s.bursts), longest=longest)
+        yield figures.NOTE_RUNS.format(lost=lost, runs=len(s.bursts), longest=longest)
     if s.reordering is not None and s.reordering.extent_max is not None:
         order = s.reordering
-        yield words.NOTE_ORDER.format(late=order.reordered, extent=order.extent_max)
+        yield figures.NOTE_ORDER.format(late=order.reordered, extent=order.extent_max)
     if s.replicated_ratio:
-        yield words.NOTE_COPIES.format(share=quantity(s.replicated_ratio, "ratio"))
+        yield figures.NOTE_COPIES.format(share=quantity(s.replicated_ratio, "ratio"))
     if s.voice is not None:
         yield _voice(s.voice)
 
 
 def _voice(call: VoiceEstimate) -> str:
     """Return the estimate of a call with everything it assumes."""
-    return words.NOTE_VOICE.format(
+    return figures.NOTE_VOICE.format(
         r=fixed(call.r, 0),
         r_low=fixed(call.r_low, 0),
         r_high=fixed(call.r_high, 0),
         mos=fixed(call.mos, 1),
         mos_low=fixed(call.mos_low, 1),
         mos_high=fixed(call.mos_high, 1),
-        codec=bounded(call.codec),
+        codec=word(figures.CODEC, call.codec, LINE),
         packet=fixed(call.packet_ms, 0),
         buffer=fixed(call.buffer_ms, 0),
     )

@@ -49,8 +49,12 @@ def port_text(record: Record) -> str:
     if link.speed_bps:
         parts.append(port_speed(link.speed_bps))
     if link.duplex:
-        parts.append(bounded(f"{link.duplex} duplex", 20))
+        parts.append(_duplex(link.duplex))
     return ", ".join(parts)
+
+
+def _duplex(code: str) -> str:
+    return words.DUPLEX.get(code) or words.DUPLEX_OTHER.format(code=bounded(code, 12))
 
 
 def tier_text(record: Record) -> str:

@@ -182,8 +182,9 @@ def _more(value: str) -> str:
 
 
 def _pairs(pairs: Sequence[Pair]) -> str:
+    numbered = ' class="numbered"' if pairs and pairs[0].label == "1" else ""
     rows = (f"<dt>{_text(pair.label)}</dt><dd>{_own(pair.value)}</dd>" for pair in pairs)
-    return f"<dl>{''.join(rows)}</dl>"
+    return f"<dl{numbered}>{''.join(rows)}</dl>"
 
 
 def _cell(cell: Cell) -> str:

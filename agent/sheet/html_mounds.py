@@ -40,7 +40,8 @@ def _spread(row: Spread, spreads: Spreads) -> str:
     spoken = _text(f"{row.label}: {row.silent or told}")
     drawn = spread_svg(row, spreads.ticks, spoken)
     silent = f"<small>{_text(row.silent)}</small>" if row.silent else ""
-    cells = "".join(f"<td>{_text(cell)}</td>" for cell in row.cells)
+    named = zip(spreads.head, row.cells, strict=True)
+    cells = "".join(f'<td data-of="{_text(name)}">{_text(cell)}</td>' for name, cell in named)
     return f'<tr><th scope="row">{_text(row.label)}</th><td>{silent or drawn}</td>{cells}</tr>'
 
 

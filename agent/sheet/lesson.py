@@ -100,7 +100,7 @@ def finding_line(finding: Finding) -> str:
     return said.FINDING.format(
         likelihood=likelihood(finding.confidence),
         confidence=fixed(finding.confidence, 2),
-        place=word(words.SEGMENT, finding.segment).lower(),
+        place=word(words.SEGMENT_IN_LINE, finding.segment),
         sentence=sentence,
     )
 

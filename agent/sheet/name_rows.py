@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from agent.record import DnsStatistics, HttpStatistics, Kind, Measurement, Record
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures, words
 from agent.sheet.model import Pair, Pairs, Table
 from agent.sheet.numbers import DASH, count_of, number, quantity
 from agent.sheet.pick import picked
@@ -36,7 +36,10 @@ def dns_table(record: Record) -> Table:
         for m, s in found[:MOST_ROWS]
     )
     return Table(
-        title=words.LABEL["dns"], head=words.HEAD_DNS, rows=rows, more=more(len(found) - MOST_ROWS)
+        title=words.LABEL["dns"],
+        head=figures.HEAD_DNS,
+        rows=rows,
+        more=more(len(found) - MOST_ROWS),
     )
 
 
@@ -53,16 +56,18 @@ def web_table(record: Record) -> Table:
         for m, s in found[:MOST_ROWS]
     )
     return Table(
-        title=words.LABEL["web"], head=words.HEAD_WEB, rows=rows, more=more(len(found) - MOST_ROWS)
+        title=words.LABEL["web"],
+        head=figures.HEAD_WEB,
+        rows=rows,
+        more=more(len(found) - MOST_ROWS),
     )
 
 
 def _resolver_line(m: Measurement, s: DnsStatistics) -> Pair:
     answered = count_of(s.answered, s.sent)
     median = quantity(s.median_ms, "ms")
-    return Pair(
-        label=_resolver(m, s), value=words.NAMES_LINE.format(answered=answered, median=median)
-    )
+    line = words.NAMES_LINE.format(resolver=_resolver(m, s), answered=answered, median=median)
+    return Pair(label=words.LABEL["resolver"], value=line)
 
 
 def _pages_line(record: Record) -> list[Pair]:
@@ -86,5 +91,5 @@ def _page(measurement: Measurement) -> str:
 def _resolver(measurement: Measurement, statistics: DnsStatistics) -> str:
     """Return the resolver's address, or its name and what carries the queries."""
     named = str(getattr(measurement.observed, "resolver", DASH))
-    over = words.OVER.get(statistics.transport)
+    over = figures.OVER.get(statistics.transport)
     return bounded(measurement.address or named if over is None else f"{named} {over}", SHORT)

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from agent.record import Sense
+from agent.sheet.catalogue import words
 from agent.sheet.formats import place
 
 DASH = "\N{EN DASH}"
@@ -79,7 +80,7 @@ def port_speed(speed_bps: float) -> str:
 
 def count_of(count: int, of: int) -> str:
     """Return how many of how many, kept on one line."""
-    return f"{count}{TIE}of{TIE}{of}"
+    return words.COUNT_OF.format(count=count, total=of)
 
 
 def with_unit(text: str, unit: str) -> str:

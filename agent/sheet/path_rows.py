@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from agent.record import Hop, Kind, MtuStatistics, PathStatistics, Record, Segment, StoredRecord
-from agent.sheet.catalogue import compare, words
+from agent.sheet.catalogue import compare, figures, words
 from agent.sheet.model import Pair, Pairs
 from agent.sheet.numbers import DASH, count_of, quantity
 from agent.sheet.pick import picked
@@ -27,7 +27,7 @@ def path_block(record: Record) -> Pairs:
     if not found:
         return Pairs(title=words.LABEL["path"], pairs=())
     measurement, path = found[0]
-    line = words.PATH_LINE.format(
+    line = figures.PATH_LINE.format(
         hops=len(path.hops), target=word(words.ROLE, measurement.role), reached=_ending(path)
     )
     placed = dict(
@@ -45,9 +45,9 @@ def path_block(record: Record) -> Pairs:
 def hop_pairs(path: PathStatistics) -> Iterator[Pair]:
     """Yield one row for every hop, with its names and how often it answered."""
     for hop in path.hops:
-        shown = [_hop(hop)] if hop.addresses else [words.PATH_SILENT]
+        shown = [_hop(hop)] if hop.addresses else [figures.PATH_SILENT]
         shown += [count_of(hop.answered, hop.sent), *(bounded(name) for name in hop.names)]
-        yield Pair(label=words.PATH_HOP.format(distance=hop.distance), value=", ".join(shown))
+        yield Pair(label=figures.PATH_HOP.format(distance=hop.distance), value=", ".join(shown))
     yield from _unplaced(path)
     yield from path_size(path.mtu)
 
@@ -59,14 +59,14 @@ def path_size(mtu: MtuStatistics | None) -> Iterator[Pair]:
     limit = mtu.up_limit or "none"
     if limit == "none" and mtu.down_below_bytes is not None:
         limit = "down"
-    by = mtu.limited_by or mtu.vanish_after or words.PATH_SIZE_SOMEWHERE
-    text = words.PATH_SIZES[limit] if limit in words.PATH_SIZES else words.PATH_SIZES["none"]
+    by = mtu.limited_by or mtu.vanish_after or figures.PATH_SIZE_SOMEWHERE
+    text = figures.PATH_SIZES[limit] if limit in figures.PATH_SIZES else figures.PATH_SIZES["none"]
     text = text.format(size=mtu.path_mtu_bytes, by=bounded(by, SHORT))
     if mtu.path_mtu_bytes == PPPOE_MTU_BYTES:
-        text += words.PATH_SIZE_PPPOE
+        text += figures.PATH_SIZE_PPPOE
     if limit != "none" and mtu.tcp_held_down is not None:
-        text += words.PATH_SIZE_TCP[mtu.tcp_held_down]
-    yield Pair(label=words.PATH_SIZE, value=text)
+        text += figures.PATH_SIZE_TCP[mtu.tcp_held_down]
+    yield Pair(label=figures.PATH_SIZE, value=text)
 
 
 def path_cell(stored: StoredRecord) -> str:
@@ -80,9 +80,9 @@ def path_cell(stored: StoredRecord) -> str:
 
 def _ending(path: PathStatistics) -> str:
     if path.reached:
-        return words.PATH_REACHED
+        return figures.PATH_REACHED
     at = path.stopped_at or len(path.hops)
-    return words.PATH_STOPPED.format(at=at, why=word(words.PATH_STOP, path.stop_code))
+    return figures.PATH_STOPPED.format(at=at, why=word(figures.PATH_STOP, path.stop_code))
 
 
 def _rows(hops: Sequence[Hop]) -> Iterator[Row]:
@@ -102,8 +102,8 @@ def _placed(row: Row, placed: Mapping[int, Segment]) -> Row:
     segment = segments.pop()
     if segments or segment is Segment.UNDETERMINED:
         return row
-    text = words.PATH_PLACED.format(
-        text=pair.value, segment=word(words.SEGMENT, segment.value).lower()
+    text = figures.PATH_PLACED.format(
+        text=pair.value, segment=word(words.SEGMENT_IN_LINE, segment.value)
     )
     return replace(pair, value=text), hops
 
@@ -114,16 +114,16 @@ def _span(hops: Sequence[Hop]) -> str:
 
 
 def _silence(count: int) -> str:
-    return words.PATH_SILENT if count == 1 else words.PATH_SILENT_RUN.format(count=count)
+    return figures.PATH_SILENT if count == 1 else figures.PATH_SILENT_RUN.format(count=count)
 
 
 def _hop(hop: Hop) -> str:
     parts = [f"{_addresses(hop)}, {quantity(hop.rtt_ms.median, 'ms')}"]
     if hop.labels:
         shown = "/".join(str(entry.label) for entry in hop.labels[:MOST_LABELS])
-        parts.append(words.PATH_LABELS.format(labels=shown))
-    if hop.answering in words.PATH_ANSWERING:
-        parts.append(words.PATH_ANSWERING[hop.answering])
+        parts.append(figures.PATH_LABELS.format(labels=shown))
+    if hop.answering in figures.PATH_ANSWERING:
+        parts.append(figures.PATH_ANSWERING[hop.answering])
     return bounded(", ".join(parts), LINE + SHORT)
 
 
@@ -132,10 +132,10 @@ def _addresses(hop: Hop) -> str:
     first, *others = hop.addresses
     if not others:
         return bounded(first, SHORT)
-    both = words.PATH_OR.format(first=bounded(first, SHORT), other=bounded(others[0], SHORT))
+    both = figures.PATH_OR.format(first=bounded(first, SHORT), other=bounded(others[0], SHORT))
     if len(others) == 1 and len(both) <= SHORT:
         return both
-    return words.PATH_OR_MORE.format(first=bounded(first, SHORT), count=len(others))
+    return figures.PATH_OR_MORE.format(first=bounded(first, SHORT), count=len(others))
 
 
 def _condensed(rows: list[Row]) -> list[Pair]:
@@ -149,14 +149,14 @@ def _condensed(rows: list[Row]) -> list[Pair]:
 
 
 def _between(hops: Sequence[Hop]) -> str:
-    said = words.PATH_BETWEEN.format(count=len(hops))
+    said = figures.PATH_BETWEEN.format(count=len(hops))
     several = [str(hop.distance) for hop in hops if len(hop.addresses) > 1]
     if not several:
         return said
-    return bounded(said + words.PATH_SEVERAL.format(distances=", ".join(several)), LINE)
+    return bounded(said + figures.PATH_SEVERAL.format(distances=", ".join(several)), LINE)
 
 
 def _unplaced(path: PathStatistics) -> Iterator[Pair]:
     if path.unplaced:
         shown = bounded(", ".join(path.unplaced), SHORT)
-        yield Pair(label="?", value=words.PATH_UNPLACED.format(addresses=shown))
+        yield Pair(label="?", value=figures.PATH_UNPLACED.format(addresses=shown))

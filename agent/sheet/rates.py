@@ -17,7 +17,7 @@ from agent.record import (
     ThroughputStatistics,
     Transfer,
 )
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures, words
 from agent.sheet.model import Table
 from agent.sheet.numbers import DASH, number, quantity
 from agent.sheet.pick import picked
@@ -49,7 +49,7 @@ def rate_table(record: Record) -> Table:
     """Return a row for each figure that either direction has."""
     ways = [way for direction in WAYS if (way := way_of(record, direction)) is not None]
     cells = ((label, tuple(draw(way) for way in ways)) for label, draw in _ROWS)
-    rows = tuple((words.RATE_ROW[label], *found) for label, found in cells if any(found))
+    rows = tuple((figures.RATE_ROW[label], *found) for label, found in cells if any(found))
     return Table(
         title=words.LABEL["rate"],
         head=("", *(words.DIRECTION[way.direction] for way in ways)),
@@ -86,15 +86,15 @@ def limiter_of(record: Record, measurement: Measurement) -> Limiter | None:
 
 def limiter_text(limiter: Limiter) -> str:
     """Return a limiter in a word or two, with doubt where there is some."""
-    name = word(words.LIMITER, limiter.limiter)
+    name = word(figures.LIMITER, limiter.limiter)
     sure = limiter.confidence >= LIKELY_FROM or limiter.limiter is Limiting.UNDETERMINED
-    return name if sure else words.POSSIBLY.format(name=name)
+    return name if sure else figures.POSSIBLY.format(name=name)
 
 
 def _note(ways: Sequence[Way]) -> str:
-    shown = [words.NOTE_RATE] if any(way.statistics.ideal_bps for way in ways) else []
+    shown = [figures.NOTE_RATE] if any(way.statistics.ideal_bps for way in ways) else []
     if any(_rpm(way) for way in ways):
-        shown.append(words.NOTE_RPM)
+        shown.append(figures.NOTE_RPM)
     return " ".join(shown)
 
 
@@ -121,18 +121,18 @@ def _limiter(way: Way) -> str:
 
 def _ended(way: Way) -> str:
     seen = way.measurement.observed
-    return word(words.ENDED, seen.ended) if isinstance(seen, Transfer) else ""
+    return word(figures.ENDED, seen.ended) if isinstance(seen, Transfer) else ""
 
 
 def _counted(way: Way) -> str:
-    return word(words.COUNTED_BY, way.statistics.counted_by)
+    return word(figures.COUNTED_BY, way.statistics.counted_by)
 
 
 def _ideal(way: Way) -> str:
     s = way.statistics
     if s.ideal_bps is None:
         return ""
-    return f"{number(s.ideal_bps, 'bps')} ({word(words.IDEAL, s.ideal_source)})"
+    return f"{number(s.ideal_bps, 'bps')} ({word(figures.IDEAL, s.ideal_source)})"
 
 
 def _ratio(way: Way) -> str:
@@ -176,7 +176,7 @@ def _algorithm(way: Way) -> str:
         told = way.record.server.card.get("congestion_control") if way.record.server else None
     if isinstance(told, str) and told:
         return bounded(told, ALGORITHM)
-    return words.NOT_TOLD if way.statistics.congestion_control else ""
+    return figures.NOT_TOLD if way.statistics.congestion_control else ""
 
 
 def _responsive(way: Way) -> str:

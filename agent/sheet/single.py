@@ -11,8 +11,6 @@ from agent.sheet.model import Pair, Pairs
 from agent.sheet.path_rows import hop_pairs
 from agent.sheet.wording import bounded, reason_sentence, subject, value_text, word
 
-HOW = "{state}, took {duration}"
-
 
 def build_single(record: Record) -> tuple[Pairs, ...]:
     """Return one block for each measurement of the record."""
@@ -25,7 +23,7 @@ def _block(one: Measured) -> Pairs:
     if measurement.address:
         title = f"{title} · {bounded(measurement.address)}"
     took = value_text("duration_s", measurement.duration_s)
-    how = HOW.format(state=word(words.STATE, measurement.state), duration=took)
+    how = words.HOW_IT_WENT.format(state=word(words.STATE, measurement.state), duration=took)
     pairs = [Pair(label=words.LABEL["came"], value=how)]
     if measurement.reason is not None:
         pairs.append(Pair(label=words.LABEL["reason"], value=reason_sentence(measurement.reason)))

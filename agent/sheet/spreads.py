@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from agent.record import Criterion, EchoOutcome, EchoSeries, Measurement, Record, Role
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures
 from agent.sheet.delays import Series, figures_of_series, name_of_series, series_of
 from agent.sheet.model import Spread, Spreads, Tick
 from agent.sheet.mounds import LogAxis, log_axis, mound
-from agent.sheet.numbers import number, with_unit
+from agent.sheet.numbers import number, trimmed, with_unit
 from agent.sheet.wording import more
 
 MOST_ON_PAGE, MOST_IN_DETAIL = 6, 18
@@ -34,12 +34,12 @@ def _spreads(record: Record, found: Sequence[Series], most: int) -> Spreads | No
     if axis is None:
         return None
     return Spreads(
-        title=words.SPREADS,
-        head=words.HEAD_SPREADS,
+        title=figures.SPREADS,
+        head=figures.HEAD_SPREADS,
         rows=tuple(spread_of(record, m_s, axis) for m_s in shown),
         ticks=ticks_of(axis),
-        note=words.NOTE_SPREADS,
-        marks=words.MARKS_SPREADS,
+        note=figures.NOTE_SPREADS,
+        marks=figures.MARKS_SPREADS,
         more=more(len(found) - len(shown)),
     )
 
@@ -55,7 +55,7 @@ def answered_ms(measurement: Measurement) -> tuple[float, ...]:
 
 def ticks_of(axis: LogAxis) -> tuple[Tick, ...]:
     """Return the round values of an axis of ms, the unit beside the last."""
-    ticks = tuple(Tick(at=axis.at(ms), text=number(ms, "ms")) for ms in axis.ticks())
+    ticks = tuple(Tick(at=axis.at(ms), text=trimmed(number(ms, "ms"))) for ms in axis.ticks())
     return (*ticks[:-1], *(Tick(at=t.at, text=with_unit(t.text, "ms")) for t in ticks[-1:]))
 
 
@@ -71,7 +71,7 @@ def spread_of(record: Record, one: Series, axis: LogAxis) -> Spread:
         p95_at=None if s.rtt_ms.p95 is None else axis.at(s.rtt_ms.p95),
         limit_at=None if limit is None else axis.at(limit),
         cells=(median, p95, lost, sent),
-        silent="" if s.received else words.SPREAD_SILENT,
+        silent="" if s.received else figures.SPREAD_SILENT,
     )
 
 

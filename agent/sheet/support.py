@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from agent.record import Kind, Record, ThroughputStatistics
+from agent.record import Kind, Record, Scalar, ThroughputStatistics
 from agent.sheet.address_rows import address_block
 from agent.sheet.catalogue import words
 from agent.sheet.model import Pair, Pairs
@@ -75,7 +75,8 @@ def _moved(record: Record) -> str:
 
 def _limits(record: Record) -> str:
     sources = dict.fromkeys(c.limit_source for c in record.assessment.criteria if c.limit_source)
-    return bounded("; ".join(sources), 2 * LINE) or DASH
+    said = (words.LIMIT_SOURCE.get(source, source) for source in sources)
+    return bounded("; ".join(said), 2 * LINE) or DASH
 
 
 def server_block(record: Record) -> Pairs:
@@ -104,10 +105,17 @@ def practice_block(record: Record, most: int = MOST_TRUTHS) -> Pairs:
     truth = tuple(
         Pair(
             label=words.TRUTH.get(name) or bounded(bare_name(name), 20),
-            value=value_text(name, value),
+            value=_truth(name, value),
         )
         for name, value in list(practice.truth.items())[:most]
     )
     pairs = (Pair(label=words.LABEL["fault"], value=bounded(played)), *truth)
     left = len(practice.truth) - most
     return Pairs(title=words.LABEL["practice"], pairs=pairs, more=more(left))
+
+
+def _truth(name: str, value: Scalar) -> str:
+    """Return a value of the truth; what the page has words for is put into them."""
+    table = {"segment": words.SEGMENT_IN_LINE, "layer": words.LAYER}.get(name)
+    known = table.get(value) if table is not None and isinstance(value, str) else None
+    return known or value_text(name, value)

@@ -21,8 +21,8 @@ from agent.record import (
     Sense,
     ThroughputStatistics,
 )
+from agent.sheet.catalogue import figures, words
 from agent.sheet.catalogue import training as said
-from agent.sheet.catalogue import words
 from agent.sheet.numbers import judged, quantity
 from agent.sheet.path_rows import hop_pairs, path_size
 from agent.sheet.rates import limiter_of, limiter_text
@@ -140,12 +140,12 @@ def _rate(record: Record, measurement: Measurement, s: ThroughputStatistics) -> 
 
 
 def _path(measurement: Measurement, s: PathStatistics) -> Iterator[str]:
-    why = word(words.PATH_STOP, s.stop_code)
-    ended = words.PATH_STOPPED.format(at=s.stopped_at, why=why)
-    yield words.PATH_LINE.format(
+    why = word(figures.PATH_STOP, s.stop_code)
+    ended = figures.PATH_STOPPED.format(at=s.stopped_at, why=why)
+    yield figures.PATH_LINE.format(
         hops=len(s.hops),
         target=word(words.ROLE, measurement.role),
-        reached=words.PATH_REACHED if s.reached else ended,
+        reached=figures.PATH_REACHED if s.reached else ended,
     )
     for pair in (*path_size(s.mtu), *islice(hop_pairs(replace(s, mtu=None)), MOST_HOPS)):
         yield f"{pair.label} {pair.value}"

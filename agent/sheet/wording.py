@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from agent.errors import printable
 from agent.record import Measurement, Reason, Scalar
 from agent.record.seal import Verification
-from agent.sheet.catalogue import areas, findings, words
+from agent.sheet.catalogue import areas, figures, findings, words
 from agent.sheet.numbers import DASH, quantity
 from agent.sheet.said import SAID
 
@@ -80,8 +80,8 @@ def reason_sentence(reason: Reason) -> str:
         values["cause"] = words.KIND.get(cause) or cause_phrase(Reason(code=cause, values=values))
         return _long(words.REASON["not-measured"], values)
     if reason.code == "limited":
-        values["by"] = word(words.LIMITER, str(values.get("by")))
-        why = word(words.LIMITED_WHY, str(values.get("why"))) if values.get("why") else ""
+        values["by"] = word(figures.LIMITER, str(values.get("by")))
+        why = word(figures.LIMITED_WHY, str(values.get("why"))) if values.get("why") else ""
         return _long(words.REASON["limited"], {**values, "why": f" ({why})" if why else ""})
     if "means" in values:
         values["means"] = word(words.METHOD, str(values["means"]))
@@ -153,7 +153,8 @@ def subject(measurement: Measurement) -> str:
     """Return what a measurement was of: kind, direction, far end."""
     kind = word(words.KIND, measurement.kind)
     direction = words.DIRECTION.get(measurement.direction, "")
-    role = "" if measurement.role == "local" else f" to {word(words.ROLE, measurement.role)}"
+    far = words.TO_ROLE.format(role=word(words.ROLE, measurement.role))
+    role = "" if measurement.role == "local" else far
     return direction or kind + role if measurement.kind == "throughput" else kind + role
 
 

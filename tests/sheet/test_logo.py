@@ -248,11 +248,13 @@ PIECES = st.sampled_from(
 )  # fmt: skip
 
 
+@settings(deadline=None)
 @given(st.binary(max_size=300) | st.lists(PIECES, max_size=20).map(b"".join))
 def test_any_bytes_give_a_logo_or_one_error(content):
     lawful(content)
 
 
+@settings(deadline=None)
 @given(
     whole=st.sampled_from([TERN_SVG, TERN_PNG, svg(), png()]),
     at=st.integers(0, 6000),

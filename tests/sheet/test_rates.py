@@ -8,7 +8,7 @@ from records import below, healthy, held_back, limiter, throughput
 from agent.assessment.model import Limiting
 from agent.measurements import Direction, Kind, Role, StampClock
 from agent.record.seal import redact, seal
-from agent.sheet.catalogue import words
+from agent.sheet.catalogue import figures, words
 from agent.sheet.delays import delay_table
 from agent.sheet.rates import rate_table
 from agent.sheet.view import build_sheet
@@ -19,7 +19,7 @@ def plain(text):
 
 
 def rows_of(record):
-    named = {text: name for name, text in words.RATE_ROW.items()}
+    named = {text: name for name, text in figures.RATE_ROW.items()}
     return {
         named[label]: tuple(plain(cell) for cell in cells)
         for label, *cells in rate_table(record).rows
@@ -51,8 +51,8 @@ def test_congestion_control_is_that_of_the_sending_end():
     assert rows_of(healthy())["algorithm"] == ("bbr", "cubic")
     record = healthy()
     silent = replace(record, server=replace(record.server, card={"congestion_control": 7}))
-    assert rows_of(silent)["algorithm"] == (words.NOT_TOLD, "cubic")
-    assert rows_of(replace(record, server=None))["algorithm"] == (words.NOT_TOLD, "cubic")
+    assert rows_of(silent)["algorithm"] == (figures.NOT_TOLD, "cubic")
+    assert rows_of(replace(record, server=None))["algorithm"] == (figures.NOT_TOLD, "cubic")
 
 
 def test_both_measurements_stand_there_and_the_better_is_the_figure():
@@ -155,7 +155,7 @@ def test_without_load_there_is_no_rise():
     idle = tuple(m for m in record.measured if getattr(m.statistics, "load", "none") == "none")
     table = delay_table(replace(record, measured=idle))
     assert "rise" not in table.head
-    assert words.NOTE_RISE not in table.note
+    assert figures.NOTE_RISE not in table.note
 
 
 def by_other_means(record, method, clock):
@@ -175,15 +175,15 @@ def by_other_means(record, method, clock):
 def test_another_means_than_the_usual_is_told_and_explained(method):
     table = delay_table(by_other_means(healthy(), method, StampClock.KERNEL))
     assert "gateway" + words.BY_METHOD[method] in {row[0] for row in table.rows}
-    assert words.NOTE_METHOD[method] in table.note
-    assert words.NOTE_METHOD[method] not in delay_table(healthy()).note
+    assert figures.NOTE_METHOD[method] in table.note
+    assert figures.NOTE_METHOD[method] not in delay_table(healthy()).note
 
 
 def test_a_coarser_clock_is_told_by_whom_it_concerns():
     table = delay_table(by_other_means(healthy(), "tcp-connect", StampClock.USER))
     whom = "gateway, by TCP"
-    assert words.NOTE_CLOCK.format(roles=whom) in table.note
-    assert words.NOTE_CLOCK.format(roles=whom) not in delay_table(healthy()).note
+    assert figures.NOTE_CLOCK.format(roles=whom) in table.note
+    assert figures.NOTE_CLOCK.format(roles=whom) not in delay_table(healthy()).note
 
 
 def test_a_series_beside_a_second_transfer_is_counted_not_listed():

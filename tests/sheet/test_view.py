@@ -19,7 +19,7 @@ from agent.diagnosis.model import Diagnosis, Finding, Segment, WalkSegments
 from agent.measurements import Kind, Reason, Role
 from agent.record.model import PracticeTruth
 from agent.record.seal import redact, seal
-from agent.sheet.catalogue import findings, since, words
+from agent.sheet.catalogue import figures, findings, since, words
 from agent.sheet.model import Ground, Mark
 from agent.sheet.view import Anew, build_sheet
 
@@ -377,7 +377,7 @@ def test_a_rate_met_as_far_as_the_port_can_show_says_so():
     first, *rest = record.assessment.criteria
     sheet = sheet_of(judged(record, criteria=(replace(first, at_least=True), *rest)))
     assert sheet.headline.reason == words.REASON_MEETS_PORT
-    assert words.AT_LEAST_PORT in sheet.rates[0].note
+    assert figures.AT_LEAST_PORT in sheet.rates[0].note
 
 
 @pytest.mark.parametrize(

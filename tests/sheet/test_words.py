@@ -15,7 +15,7 @@ from agent.errors import CannotMeasure
 from agent.measurements import CountedBy, Ended, Kind, Measurement, Medium, Reason, Role, State
 from agent.probes.means import ICMP_ECHO, STAMP, means_for
 from agent.settings.model import Fitness
-from agent.sheet.catalogue import areas, findings, words
+from agent.sheet.catalogue import areas, figures, findings, words
 from agent.sheet.wording import reason_sentence
 
 ROOT = Path(agent.__file__).parent
@@ -84,7 +84,7 @@ def test_every_reason_of_a_limiter_has_words():
             pairs = zip(node.keys, node.values, strict=True)
             written |= {v.value for k, v in pairs if _says_why(k) and isinstance(v, ast.Constant)}
     assert len(written) > 4
-    assert written <= set(words.LIMITED_WHY)
+    assert written <= set(figures.LIMITED_WHY)
 
 
 def _says_why(key):
@@ -94,18 +94,18 @@ def _says_why(key):
 @pytest.mark.parametrize(
     ("table", "members"),
     [
-        ("VERDICT", Verdict),
-        ("LIMITER", Limiting),
-        ("ENDED", Ended),
-        ("COUNTED_BY", CountedBy),
-        ("STATE", State),
-        ("KIND", Kind),
-        ("ROLE", Role),
-        ("MEDIUM", Medium),
+        (words.VERDICT, Verdict),
+        (figures.LIMITER, Limiting),
+        (figures.ENDED, Ended),
+        (figures.COUNTED_BY, CountedBy),
+        (words.STATE, State),
+        (words.KIND, Kind),
+        (words.ROLE, Role),
+        (words.MEDIUM, Medium),
     ],
 )
 def test_every_member_has_a_word(table, members):
-    assert {member.value for member in members} <= set(getattr(words, table))
+    assert {member.value for member in members} <= set(table)
 
 
 def test_every_source_of_an_ideal_has_a_word():
@@ -118,7 +118,7 @@ def test_every_source_of_an_ideal_has_a_word():
         if isinstance(leaf, ast.Constant)
     }
     assert len(named) > 2
-    assert named <= set(words.IDEAL)
+    assert named <= set(figures.IDEAL)
 
 
 def test_a_cause_keeps_its_values_in_the_sentence_of_a_criterion():
@@ -167,7 +167,7 @@ def test_every_means_of_delay_has_words():
     every = {means for role in Role for means in means_for(role)}
     assert every | {STAMP} == set(words.METHOD)
     # What is told beside the role and explained under the table: all but the usual two.
-    assert set(words.BY_METHOD) == set(words.NOTE_METHOD) == every - {ICMP_ECHO}
+    assert set(words.BY_METHOD) == set(figures.NOTE_METHOD) == every - {ICMP_ECHO}
 
 
 def test_a_silent_means_is_told_by_its_name():
