@@ -266,20 +266,3 @@ def test_an_old_code_page_does_not_end_the_page():
     print_sheet(sheet_of(healthy()), console_for(stream, 80))
     stream.flush()
     assert b"Meets what was sold" in raw.getvalue()
-
-
-@pytest.mark.parametrize("case", ["healthy", "unproven", "extreme"])
-def test_a_browser_prints_one_page(case, tmp_path):
-    if shutil.which("chromium") is None:
-        pytest.skip("chromium is not installed")
-    page, printed = tmp_path / "sheet.html", tmp_path / "sheet.pdf"
-    page.write_text(html_of(sheet_of(CASES[case]())), encoding="utf-8")
-    argv = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer"]
-    profile = f"--user-data-dir={tmp_path / 'profile'}"
-    subprocess.run(
-        [*argv, profile, f"--print-to-pdf={printed}", page.as_uri()],
-        capture_output=True,
-        timeout=90,
-        check=True,
-    )
-    assert "Pages:           1" in tool("pdfinfo", str(printed), data=b"")
