@@ -1,8 +1,7 @@
-"""A small fixed part of the confusion matrix, and the drawing of its lines."""
+"""The cells of the confusion matrix, and the drawing of their lines."""
 
-import pytest
-from diagnosis import judged, share, true_segment
-from diagnosis_cells import CATALOGUE, PAIRS, Cell, alone, healthy, line_of, play, severities
+from diagnosis import share
+from diagnosis_cells import CATALOGUE, PAIRS, Cell, alone, healthy, line_of, severities
 
 from agent.practice.faults import find_fault
 
@@ -44,15 +43,3 @@ def test_a_share_is_printed_with_its_interval():
     """9 of 10: Wilson's 95 % interval is 0.596 to 0.982 (Newcombe 1998, from memory)."""
     assert share(9, 10) == "9 of 10 (90.0 %, 60 to 98)"
     assert share(0, 0) == "0 of 0"
-
-
-@pytest.mark.lab
-@pytest.mark.once
-@pytest.mark.rate
-def test_the_segment_and_the_first_finding_of_a_pair_are_right(tmp_path):
-    cell = Cell(faults=("lossy-line", "slow-dns"), severity="medium", seed=4)
-    play(cell, tmp_path)
-    told = judged(tmp_path / cell.name)
-    assert told.segment == true_segment(cell)
-    assert told.named
-    assert told.all_named

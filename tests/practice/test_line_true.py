@@ -22,7 +22,6 @@ MEGA = 1_000_000
     ("rates", "rtt_ms", "loss", "timing"),
     [
         ((25, 5), 80, 0.0, (3, 3)),
-        ((100, 20), 5, 0.0, (1.5, 2)),
         ((940, 100), 5, 0.0, (1.5, 2)),
         # Loss of one in a million makes the line carry single frames and takes none of them.
         ((100, 20), 5, 1e-6, (1.5, 2)),

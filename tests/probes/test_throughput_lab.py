@@ -60,7 +60,7 @@ def _imports(monkeypatch):
     monkeypatch.setenv("PYTHONPATH", ROOT)
 
 
-@pytest.mark.parametrize(("down", "up", "rtt_ms"), [(25, 5, 20), (100, 20, 20)])
+@pytest.mark.parametrize(("down", "up", "rtt_ms"), [(100, 20, 20)])
 def test_goodput_is_the_shaped_rate_by_header_arithmetic(down, up, rtt_ms):
     with line(down_bps=down * 10**6, up_bps=up * 10**6, rtt_ms=rtt_ms) as measure:
         for direction in ("down", "up"):

@@ -123,7 +123,6 @@ def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
     [
         pytest.param("modem-dead", "modem", {3, 4}, {"lease", "delay"}, marks=pytest.mark.rate),
         ("no-lease", "home", {3}, {"link", "lease"}),
-        pytest.param("gateway-dead", "home", {3, 4}, {"link", "lease"}, marks=pytest.mark.rate),
         pytest.param("server-down", "operator", {4}, {"dns", "http"}, marks=pytest.mark.rate),
     ],
 )
