@@ -4,7 +4,7 @@ import io
 import os
 import shutil
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pikepdf
@@ -163,6 +163,16 @@ def test_a_reader_hears_the_page_in_its_order(opened):
     assert places == sorted(places)
     assert "heading" in told
     assert 'img "Download: ' in told
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_page_that_runs_from_right_to_left_is_whole(opened, size):
+    """No such language has words yet; its direction must not cost the layout anything."""
+    turned = replace(build_sheet(seal(healthy())), direction="rtl")
+    seen = opened(html_of(turned, detail=True), size=size)
+    assert not seen.overflows()
+    assert seen.printed() == 2
+    assert seen.page.evaluate("getComputedStyle(document.body).direction") == "rtl"
 
 
 def test_right_to_left_names_leave_the_figures_where_they_are(opened):

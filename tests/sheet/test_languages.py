@@ -7,9 +7,12 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from records import CASES
 
+from agent.record.seal import seal
 from agent.sheet import en
 from agent.sheet.catalogue import LANGUAGES, language, locale_tag, speaking, words
+from agent.sheet.view import Dress, build_sheet
 
 OTHERS = LANGUAGES[1:]
 MODULES = sorted(p.stem for p in Path(en.__file__).parent.glob("*.py") if p.stem != "__init__")
@@ -73,6 +76,62 @@ def test_a_text_is_written_anew_and_no_longer_than_the_page_takes(other, module)
             assert len(there) <= max(LONGEST.get(module, SENTENCES), 1.45 * len(text)), place
             sentence = len(re.findall(r"[a-z]{3,}", text)) > 4
             assert not (sentence and there == text), (name, place)
+
+
+# What a caution must not lose on its way into another language.
+CAUTIONS = {
+    "de": {
+        r"\btaps?\b": r"Abzweiger",
+        r"powered plant": r"gespeiste",
+        r"fibre or connector": r"Faser oder",
+        r"ground bond": r"Erdung|Potentialausgleich",
+        r"alarm": r"Alarm",
+        r"telecare": r"Hausnotruf",
+        r"[Aa]sk first|[Aa]sk before": r"[Vv]orher fragen|fragen",
+    }
+}
+
+
+@pytest.mark.parametrize("other", OTHERS)
+def test_a_caution_keeps_its_whole_meaning(other):
+    first, second = tables("en", "areas")["STEP"], tables(other, "areas")["STEP"]
+    for code, (_, caution) in first.items():
+        for said, there in CAUTIONS[other].items():
+            if re.search(said, caution):
+                assert re.search(there, second[code][1]), (code, said)
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_figures_are_the_same_in_every_language(case):
+    stored = seal(CASES[case]())
+    first = build_sheet(stored)
+    for other in OTHERS:
+        second = build_sheet(stored, dress=Dress(language=other))
+        both = zip(first.rates + first.promises, second.rates + second.promises, strict=True)
+        for one, two in both:
+            assert two.scale == one.scale
+            assert digits(two.value, other) == digits(one.value, "en")
+            assert digits(two.interval, other) == digits(one.interval, "en")
+        assert second.proof.sha256 == first.proof.sha256
+        assert [cell.ground for cell in second.strip] == [cell.ground for cell in first.strip]
+
+
+def digits(text, language):
+    """Return the figures of a text by their decimal sign: a comma in German (CLDR)."""
+    sign = {"en": ".", "de": ","}[language]
+    return re.sub(rf"[^\d{re.escape(sign)}]", " ", text).replace(sign, ".").split()
+
+
+@pytest.mark.parametrize("other", OTHERS)
+def test_no_label_stands_in_two_languages(other):
+    """A page in one language has no sentence of another on it."""
+    stored = seal(CASES["below"]())
+    english = build_sheet(stored)
+    page = build_sheet(stored, dress=Dress(language=other))
+    titles = [block.title for block in (*page.facts, *page.listings)]
+    same = {block.title for block in (*english.facts, *english.listings)} & set(titles)
+    assert same == set()
+    assert page.language == other
 
 
 def test_a_language_is_spoken_inside_and_nowhere_else():
