@@ -299,3 +299,9 @@ class RecordError(DoorstepError):
     code = "record"
     what = "The record {path} cannot be used: {problem}."
     action = "{remedy}"
+
+
+class NewerRecordError(RecordError):
+    """Raised when a record was written by a newer program in a form that this one does not know."""
+
+    code = "record-newer"

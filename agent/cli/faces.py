@@ -88,6 +88,13 @@ def sheet_of(
     return build_sheet(one, judged_anew=judged_anew, dress=dress or PLAIN)
 
 
+def page_of_newer(path: Path, dress: Dress) -> Sheet:
+    """Return the page of a record that this program is too old to read. Raises RecordError."""
+    from agent.sheet.unread import unread_sheet
+
+    return unread_sheet(read_document(record_file(path)), dress)
+
+
 def content(sheet: Sheet, face: str, paper: str, *, detail: bool = False) -> bytes:
     """Return the page as the bytes of a file, with the second sheet if asked. Raises PageError."""
     if face == "pdf":

@@ -2,12 +2,17 @@
 
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from agent.cli.guard import guarded, say
 from agent.cli.options import Language, SettingsPath
+from agent.errors import NewerRecordError
+
+if TYPE_CHECKING:
+    from agent.cli.dressing import Look
+    from agent.sheet.model import Sheet
 
 
 class FaceName(StrEnum):
@@ -53,23 +58,39 @@ def sheet(
 ) -> None:
     """Make the page again from a stored record; with --settings judge it anew and say so.
 
-    Judged anew, the exit code is that of a visit: 0 meets, 3 below, 4 not proven.
+    Judged anew, the exit code is that of a visit: 0 meets, 3 below, 4 not proven. A record of a
+    newer program is named on the page and not read; the exit code is 1.
 
     Example: doorstep sheet reports/20260302T090000Z-AB12/record.json --format pdf --out page.pdf
     """
     from agent.cli import faces
     from agent.cli.dressing import look_of, settings_of
 
-    stored, loaded = faces.read(record), settings_of(settings, language)
-    shown, anew = faces.shown(stored, hide=redact, settings_path=settings, loaded=loaded)
+    loaded = settings_of(settings, language)
     look = look_of(loaded.settings.identity, paper=paper.value if paper else None)
+    try:
+        stored = faces.read(record)
+    except NewerRecordError as error:
+        _show(faces.page_of_newer(record, look.dress), face, look, out)
+        say(error.sentence())
+        raise typer.Exit(1) from error
+    shown, anew = faces.shown(stored, hide=redact, settings_path=settings, loaded=loaded)
     page = faces.sheet_of(shown, judged_anew=anew, dress=look.dress)
+    _show(page, face, look, out, detail=detail)
+    if anew is not None:
+        raise typer.Exit(faces.exit_code(shown.record))
+
+
+def _show(
+    page: "Sheet", face: FaceName, look: "Look", out: Path | None, *, detail: bool = False
+) -> None:
+    """Print a page, or hand it out as the file of its face."""
+    from agent.cli import faces
+
     if face is FaceName.TERMINAL and out is None:
         faces.print_terminal(page, detail=detail)
     else:
         faces.hand_out(faces.content(page, face.value, look.paper, detail=detail), out)
-    if anew is not None:
-        raise typer.Exit(faces.exit_code(shown.record))
 
 
 @guarded

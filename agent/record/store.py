@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NoReturn
 
-from agent.errors import OutputError, RecordError
+from agent.errors import NewerRecordError, OutputError, RecordError
 from agent.record.model import RECORD_VERSION, PracticeTruth, Record, StoredRecord
 from agent.record.seal import Document, opened_of, salt_of, seal, sealed
 from agent.record.typed import record_of
@@ -53,10 +53,12 @@ def read_record(path: Path) -> StoredRecord:
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
         _refuse(path, "it does not say its version", AS_WRITTEN)
     if version > RECORD_VERSION:
-        _refuse(
-            path,
-            f"it has version {version}, and this program knows versions up to {RECORD_VERSION}",
-            "Open it with a newer doorstep; doorstep verify can still check that it is unchanged.",
+        raise NewerRecordError(
+            path=path,
+            problem=f"it has version {version}, and this program knows versions up to "
+            f"{RECORD_VERSION}",
+            remedy="Open it with a newer doorstep; doorstep verify can still check that it is "
+            "unchanged.",
         )
     return StoredRecord(document=document, record=record_of(opened_of(document), str(path)))
 

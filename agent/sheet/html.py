@@ -97,7 +97,8 @@ def _top(sheet: Sheet) -> Iterable[str]:
         f"<h1>{_text(head.verdict)}</h1><p>{_text(head.reason)}</p></div></div>"
         f"{_pairs(head.beside)}</div>"
     )
-    yield _section(sheet.strip_title, f'<ul class="strip">{_each(_cell, sheet.strip)}</ul>')
+    if sheet.strip:
+        yield _section(sheet.strip_title, f'<ul class="strip">{_each(_cell, sheet.strip)}</ul>')
     if sheet.rates:
         drawn = "".join(_rate(bar, sheet.labels) for bar in sheet.rates)
         yield _section(sheet.rates_title, drawn)
@@ -124,7 +125,7 @@ def _middle(sheet: Sheet) -> Iterable[str]:
         rows = f'<table class="promises"><tbody>{_each(_promise, sheet.promises)}</tbody></table>'
         yield _section(sheet.promises_title, rows + _more(sheet.promises_more))
     blocks = _each(_listing, sheet.listings) + _each(_block, sheet.facts)
-    yield f'<div class="flow">{blocks}</div>'
+    yield f'<div class="flow">{blocks}</div>' if blocks else ""
 
 
 def second_sheet(sheet: Sheet) -> Iterable[str]:

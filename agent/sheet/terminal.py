@@ -93,7 +93,8 @@ def print_choices(question: str, choices: Iterable[str], file: IO[str]) -> None:
 
 
 def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
-    yield _head(sheet.brand.company, f"{sheet.title} · {sheet.dated}", width)
+    dated = " · ".join(part for part in (sheet.title, sheet.dated) if part)
+    yield _head(sheet.brand.company, dated, width)
     if sheet.brand.contact:
         yield Tied(sheet.brand.contact)
     for banner in sheet.banners:
@@ -104,8 +105,9 @@ def _parts(sheet: Sheet, width: int) -> Iterable[RenderableType]:
     yield Tied(head.reason)
     yield Text("")
     yield _pairs(head.beside)
-    yield ruled(sheet.strip_title, width)
-    yield _strip(sheet.strip)
+    if sheet.strip:
+        yield ruled(sheet.strip_title, width)
+        yield _strip(sheet.strip)
     if sheet.rates:
         yield ruled(sheet.rates_title, width)
         yield Group(*(_rate(bar, sheet.labels, width) for bar in sheet.rates))

@@ -36,7 +36,8 @@ def typeset(template: str, inputs: dict[str, str], at: datetime) -> bytes:
         )
     except TypstError:
         # PDF/A forbids a letter that no embedded face has; the page then does without the level.
-        pages = compiler.compile(format="pdf", sys_inputs=inputs, timestamp=at)
+        told = inputs | {"unshaped": "yes"}
+        pages = compiler.compile(format="pdf", sys_inputs=told, timestamp=at)
     return pages if isinstance(pages, bytes) else b"".join(pages or [])
 
 

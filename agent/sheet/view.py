@@ -91,8 +91,8 @@ def _built(stored: StoredRecord, judged_anew: Anew | None, dress: Dress) -> Shee
         cautions=Listing(title=words.LABEL["cautions"], items=words.CAUTIONS),
         sign_off=build_sign_off(record),
         ticket=ticket_line(record),
-        proof=_proof(stored),
-        labels=_labels(bounded(record.record_id, SHORT)),
+        proof=proof_of(record.record_id, stored.sha256),
+        labels=labels_of(record.record_id),
         detail=build_detail(record),
     )
 
@@ -111,7 +111,8 @@ def _brand(stored: StoredRecord, dress: Dress) -> Brand:
     )
 
 
-def _labels(number: str) -> Labels:
+def labels_of(record_id: str) -> Labels:
+    """Return the words that faces put beside what they draw, for a record's number."""
     label = words.LABEL
     return Labels(
         accepted=label["accepted"],
@@ -122,7 +123,7 @@ def _labels(number: str) -> Labels:
         p95=label["p95"],
         limit=label["limit"],
         mean=label["mean"],
-        continued=words.CONTINUED.format(number=number),
+        continued=words.CONTINUED.format(number=bounded(record_id, SHORT)),
     )
 
 
@@ -160,8 +161,9 @@ def _since(record: Record) -> tuple[Listing, ...]:
     return () if found is None else (found,)
 
 
-def _proof(stored: StoredRecord) -> Proof:
-    number, sha256 = bounded(stored.record.record_id, SHORT), bounded(stored.sha256, 64)
+def proof_of(record_id: str, digest: str) -> Proof:
+    """Return how a page is checked against its record: number, hash, and the square code."""
+    number, sha256 = bounded(record_id, SHORT), bounded(digest, 64)
     groups = (sha256[i : i + GROUP] for i in range(0, min(HASH_SHOWN, len(sha256)), GROUP))
     return Proof(
         record_id=number,

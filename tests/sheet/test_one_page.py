@@ -51,7 +51,7 @@ def test_every_record_is_one_page_or_two_with_the_second_sheet(first):
 
 def test_a_figure_above_the_page_is_not_left_out_unsaid():
     """Lists end with how many entries stand only in the record."""
-    for seed in range(COUNT):
+    for seed in range(0, COUNT, 13):
         record, sheet = generated(seed), sheet_of(seed)
         found = sheet.listings[0]
         told = len(record.diagnosis.findings)

@@ -64,6 +64,9 @@ def no_key(*_):
 def main():
     windows_calls.IpHelper = StandInHelper
     client.HANDS_SOCKETS = False
+    # It reads the computer's own time zone from the registry as it is loaded; no page uses that.
+    import babel.dates  # noqa: F401
+
     sys.modules["winreg"] = types.SimpleNamespace(HKEY_LOCAL_MACHINE=0, OpenKey=no_key)
     for name in ("fcntl", "pwd", "grp", "resource", "termios"):
         sys.modules[name] = None

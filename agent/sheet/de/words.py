@@ -322,6 +322,12 @@ VOIDS = {
     "all": "alles",
 }
 
+UNREAD = "Nicht gelesen"
+UNREAD_REASON = (
+    "Das Protokoll hat Version {version}, dieses Programm kennt Versionen bis {known}: Nichts davon "
+    "wird gezeigt, damit nichts falsch gelesen wird."
+)
+UNREAD_STEP = "Mit neuerem doorstep öffnen; doorstep verify sagt, ob es unverändert ist."
 NEXT_STEP = "Nächster Schritt"
 
 NOT_MEASURED = "{what}: {why}"

@@ -297,6 +297,12 @@ VOIDS = {
     "all": "everything",
 }
 
+UNREAD = "Not read"
+UNREAD_REASON = (
+    "The record has version {version}, this program knows versions up to {known}: nothing of it is "
+    "shown, so that nothing is misread."
+)
+UNREAD_STEP = "Open it with a newer doorstep; doorstep verify says whether it is unchanged."
 NEXT_STEP = "Next step"
 
 NOT_MEASURED = "{what}: {why}"
