@@ -14,13 +14,13 @@ from practice_visits import ROOT, table
 
 RUNS = 10
 COMMANDS = {
-    "visit": 25,
+    "visit": 26,
     "measure": 13,
-    "sheet": 6,
+    "sheet": 8,
     "compare": 7,
     "verify": 1,
     "serve": 10,
-    "practice": 20,
+    "practice": 25,
 }
 INNER_COMMANDS = {"show": 1, "check": 1, "tiers": 2, "schema": 0}
 BARE = """

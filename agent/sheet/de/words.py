@@ -31,7 +31,7 @@ SEGMENT = {
     "laptop": "Laptop",
     "home": "Wohnung",
     "modem": "Modem",
-    "access": "Anschlussleitung",
+    "access": "Leitung",
     "operator": "Netz des Betreibers",
     "beyond": "Dahinter",
     "none": "keiner",
@@ -39,8 +39,8 @@ SEGMENT = {
 }
 GROUND = {
     "clear": "ohne Befund",
-    "likely": "Fehler wahrscheinlich",
-    "possible": "Fehler möglich",
+    "likely": "Fehler vermutlich hier",
+    "possible": "Fehler vielleicht hier",
     "unfit": "nicht beurteilbar",
     "unreached": "nicht erreicht",
     "unknown": "nicht untersucht",
