@@ -31,26 +31,28 @@ class PaperName(StrEnum):
 
 
 RecordPath = Annotated[Path, typer.Argument(help="A record, or the folder of a visit.")]
+Face = Annotated[FaceName, typer.Option("--format", help="Which face.")]
+Paper = Annotated[
+    PaperName | None,
+    typer.Option(
+        "--paper", help="Paper of the PDF; that of the settings if not given.", show_default=False
+    ),
+]
+OutFile = Annotated[
+    Path | None,
+    typer.Option("--out", help="File to write; standard output if not given.", show_default=False),
+]
+Redact = Annotated[bool, typer.Option("--redact", help="Leave out identity and every address.")]
 
 
 @guarded
 def sheet(
     record: RecordPath,
-    face: Annotated[FaceName, typer.Option("--format", help="Which face.")] = FaceName.TERMINAL,
-    paper: Annotated[
-        PaperName | None,
-        typer.Option(
-            help="Paper of the PDF; that of the settings if not given.", show_default=False
-        ),
-    ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(help="File to write; standard output when not given.", show_default=False),
-    ] = None,
+    face: Face = FaceName.TERMINAL,
+    paper: Paper = None,
+    out: OutFile = None,
     settings: SettingsPath = None,
-    redact: Annotated[
-        bool, typer.Option("--redact", help="Leave out identity and every address.")
-    ] = False,
+    redact: Redact = False,
     detail: Annotated[
         bool, typer.Option("--detail", help="Add a second sheet with the engineer's figures.")
     ] = False,
@@ -97,20 +99,10 @@ def _show(
 def compare(
     before: RecordPath,
     after: Annotated[list[Path], typer.Argument(help="One to three further records.")],
-    face: Annotated[FaceName, typer.Option("--format", help="Which face.")] = FaceName.TERMINAL,
-    paper: Annotated[
-        PaperName | None,
-        typer.Option(
-            help="Paper of the PDF; that of the settings if not given.", show_default=False
-        ),
-    ] = None,
-    out: Annotated[
-        Path | None,
-        typer.Option(help="File to write; standard output when not given.", show_default=False),
-    ] = None,
-    redact: Annotated[
-        bool, typer.Option("--redact", help="Leave out identity and every address.")
-    ] = False,
+    face: Face = FaceName.TERMINAL,
+    paper: Paper = None,
+    out: OutFile = None,
+    redact: Redact = False,
     language: Language = None,
 ) -> None:
     """Show two to four records side by side: before and after, or the spots of one work order.

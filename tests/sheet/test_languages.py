@@ -2,6 +2,7 @@
 
 import re
 import string
+from dataclasses import fields, is_dataclass, replace
 from importlib import import_module
 from pathlib import Path
 from types import ModuleType
@@ -132,6 +133,29 @@ def test_no_label_stands_in_two_languages(other):
     same = {block.title for block in (*english.facts, *english.listings)} & set(titles)
     assert same == set()
     assert page.language == other
+
+
+# Words that a sentence of the first language can hardly do without, and others do not have.
+TELLING = frozenset({"the", "of", "and", "with", "from", "is", "are", "this", "that", "while"})
+
+
+def texts_of(value):
+    if is_dataclass(value):
+        value = tuple(getattr(value, field.name) for field in fields(value))
+    if isinstance(value, tuple):
+        for inner in value:
+            yield from texts_of(inner)
+    elif isinstance(value, str):
+        yield value
+
+
+@pytest.mark.parametrize("other", OTHERS)
+@pytest.mark.parametrize("case", [name for name in CASES if name != "extreme"])
+def test_no_sentence_of_the_first_language_is_left_on_a_page(other, case):
+    record = CASES[case]()
+    own = replace(record, visit=replace(record.visit, spot=None))
+    for text in texts_of(build_sheet(seal(own), dress=Dress(language=other))):
+        assert not TELLING & set(re.findall(r"[a-z]+", text.lower())), text
 
 
 def test_a_language_is_spoken_inside_and_nowhere_else():
