@@ -51,7 +51,7 @@ def _logo(path: str | None) -> tuple[str, float]:
     """Return a logo as a data URI (RFC 2397) and its width over height. Raises LogoError."""
     if path is None:
         return "", 1.0
-    from agent.sheet.logo import read_logo
+    from agent.sheet.logos import read_logo
 
     try:
         with Path(path).open("rb") as file:

@@ -76,8 +76,8 @@ ONLY_IN = {
     "typer": ("cli/",),
     "rich": ("sheet/", "cli/"),
     "jeepney": ("engines/linux_dbus.py",),
-    "PIL": ("sheet/logo_png.py",),
-    "defusedxml": ("sheet/logo_tree.py",),
+    "PIL": ("sheet/logos/png.py",),
+    "defusedxml": ("sheet/logos/tree.py",),
     "asyncio": (),
 }
 """Packages that stand in one place, so that another can take theirs."""

@@ -8,7 +8,7 @@ import string
 import xml.etree.ElementTree as ET
 
 from agent.errors import LogoError
-from agent.sheet.logo import read_logo
+from agent.sheet.logos import read_logo
 
 NAMESPACE = "{http://www.w3.org/2000/svg}"
 ELEMENTS = """

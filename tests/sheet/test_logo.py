@@ -15,7 +15,7 @@ from logo_files import SAFE, TERN_PNG, TERN_SVG, png, svg
 from logo_laws import ELEMENTS, NAMES, NAMESPACE, harmless, lawful
 
 from agent.errors import LogoError, PageError
-from agent.sheet.logo import Logo, read_logo
+from agent.sheet.logos import Logo, read_logo
 
 XLINK = "xlink:href"
 FOREIGN = '<foreignObject width="9" height="9"><body xmlns="http://www.w3.org/1999/xhtml"><script>'

@@ -10,7 +10,7 @@ import typst
 from logo_files import TERN_PNG, TERN_SVG, svg
 from PIL import Image, ImageChops
 
-from agent.sheet.logo import read_logo
+from agent.sheet.logos import read_logo
 
 EDGE = 30
 WIDE, HIGH = 200, 80

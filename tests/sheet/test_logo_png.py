@@ -16,7 +16,7 @@ from logo_laws import attempted, lawful
 from PIL import Image
 
 from agent.errors import LogoError
-from agent.sheet.logo import read_logo
+from agent.sheet.logos import read_logo
 
 END = chunk(b"IEND")
 HUSH = b"hush: taken at Tern Bay"

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser, ParseError
 
-from agent.sheet.logo_model import refused
+from agent.sheet.logos.model import refused
 
 SVG = "http://www.w3.org/2000/svg"
 MOST_DEEP = 32

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from agent.sheet.logo_model import Logo, refused
-from agent.sheet.logo_png import SIGNATURE, clean_png
-from agent.sheet.logo_svg import clean_svg
+from agent.sheet.logos.model import Logo, refused
+from agent.sheet.logos.png import SIGNATURE, clean_png
+from agent.sheet.logos.svg import clean_svg
 
 __all__ = ["Logo", "read_logo"]
 

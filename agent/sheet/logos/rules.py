@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from agent.sheet import logo_values as values
-from agent.sheet.logo_values import Rule
+from agent.sheet.logos import values
+from agent.sheet.logos.values import Rule
 
 SHAPES: Mapping[str, tuple[str, ...]] = {
     "path": ("d",),

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from agent.sheet import logo_values as values
-from agent.sheet.logo_model import Logo, box_factor, ratio_of, refused
-from agent.sheet.logo_rules import GRADIENTS, INSIDE, MISSED, OWN, SHAPES, styles_of
-from agent.sheet.logo_tree import SVG, Element, parsed
+from agent.sheet.logos import values
+from agent.sheet.logos.model import Logo, box_factor, ratio_of, refused
+from agent.sheet.logos.rules import GRADIENTS, INSIDE, MISSED, OWN, SHAPES, styles_of
+from agent.sheet.logos.tree import SVG, Element, parsed
 
 MOST_BYTES = 64_000
 MOST_RESULT = 24_000

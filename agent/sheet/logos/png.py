@@ -12,7 +12,7 @@ from io import BytesIO
 from math import ceil, floor
 from typing import TYPE_CHECKING
 
-from agent.sheet.logo_model import HEIGHT_PX, WIDTH_PX, Logo, box_factor, ratio_of, refused
+from agent.sheet.logos.model import HEIGHT_PX, WIDTH_PX, Logo, box_factor, ratio_of, refused
 
 if TYPE_CHECKING:
     from PIL.Image import Image
