@@ -324,8 +324,8 @@ VOIDS = {
 
 UNREAD = "Nicht gelesen"
 UNREAD_REASON = (
-    "Das Protokoll hat Version {version}, dieses Programm kennt Versionen bis {known}: Nichts davon "
-    "wird gezeigt, damit nichts falsch gelesen wird."
+    "Das Protokoll hat Version {version}, dieses Programm kennt Versionen bis {known}: Nichts "
+    "davon wird gezeigt, damit nichts falsch gelesen wird."
 )
 UNREAD_STEP = "Mit neuerem doorstep öffnen; doorstep verify sagt, ob es unverändert ist."
 NEXT_STEP = "Nächster Schritt"
