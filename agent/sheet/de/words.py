@@ -59,7 +59,7 @@ SEGMENT_IN_LINE = {
 }
 STRIP = "Der Weg nach außen, ab diesem Laptop"
 STRIP_PORT_DOWN = "Port ohne Verbindung"
-STRIP_BRIDGED = "angeschlossen am {plugged}"
+STRIP_BRIDGED = "direkt am {plugged}"
 STRIP_PLUGGED = {"ont": "ONT", "modem": "Modem"}
 COUNT_OF = "{count}\N{NO-BREAK SPACE}von\N{NO-BREAK SPACE}{total}"
 DUPLEX = {"full": "Vollduplex", "half": "Halbduplex"}
