@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from agent.record.model import StoredRecord
-    from agent.sheet.compare_model import Comparison
+    from agent.sheet.comparison.model import Comparison
     from agent.sheet.view import Dress
 
 
@@ -24,7 +24,7 @@ def comparison_of(
 
     Walks are compared first: redacted, each record has names of its own for one address.
     """
-    from agent.sheet.compare import build_comparison
+    from agent.sheet.comparison import build_comparison
     from agent.sheet.view import PLAIN
 
     path = path_change([one.record for one in records])
@@ -35,14 +35,14 @@ def comparison_of(
 def content(comparison: Comparison, face: str, paper: str) -> bytes:
     """Return the page as the bytes of a file. Raises PageError."""
     if face == "pdf":
-        from agent.sheet.compare_pdf import comparison_pdf
+        from agent.sheet.comparison.pdf import comparison_pdf
 
         return comparison_pdf(comparison, paper)
     if face == "html":
-        from agent.sheet.compare_html import comparison_html
+        from agent.sheet.comparison.html import comparison_html
 
         return comparison_html(comparison).encode()
-    from agent.sheet.compare_terminal import print_comparison
+    from agent.sheet.comparison.terminal import print_comparison
     from agent.sheet.terminal import NARROW, console_for
 
     text = StringIO()
@@ -52,7 +52,7 @@ def content(comparison: Comparison, face: str, paper: str) -> bytes:
 
 def print_terminal(comparison: Comparison) -> None:
     """Print the page on standard output."""
-    from agent.sheet.compare_terminal import print_comparison
+    from agent.sheet.comparison.terminal import print_comparison
     from agent.sheet.terminal import console_for
 
     print_comparison(comparison, console_for(sys.stdout))

@@ -12,8 +12,8 @@ from agent.measurements import PathChange
 from agent.record import Verdict, difference
 from agent.record.seal import redact, seal
 from agent.sheet.bars import RATES, criterion_text
-from agent.sheet.compare import build_comparison
-from agent.sheet.compare_figures import MOST_FIGURES, apart_of
+from agent.sheet.comparison import build_comparison
+from agent.sheet.comparison.figures import MOST_FIGURES, apart_of
 from agent.sheet.model import Ground, Mark
 from agent.sheet.view import Dress, build_sheet
 

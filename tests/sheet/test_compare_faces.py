@@ -13,13 +13,13 @@ from records import CASES, below, empty, extreme, healthy, lossy, no_lease
 from test_faces import ALLOWED_TAGS, HOSTILE, page_of, pages, squeezed, tool
 
 from agent.record.seal import redact, seal
-from agent.sheet.compare import build_comparison
-from agent.sheet.compare_draw import apart_svg
-from agent.sheet.compare_fit import print_size_pt
-from agent.sheet.compare_html import comparison_html
-from agent.sheet.compare_model import Apart, Interval
-from agent.sheet.compare_pdf import comparison_pdf
-from agent.sheet.compare_terminal import print_comparison
+from agent.sheet.comparison import build_comparison
+from agent.sheet.comparison.draw import apart_svg
+from agent.sheet.comparison.fit import print_size_pt
+from agent.sheet.comparison.html import comparison_html
+from agent.sheet.comparison.model import Apart, Interval
+from agent.sheet.comparison.pdf import comparison_pdf
+from agent.sheet.comparison.terminal import print_comparison
 from agent.sheet.pdf import PAPERS
 from agent.sheet.terminal import console_for
 

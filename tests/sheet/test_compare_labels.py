@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from records import healthy
 
-from agent.sheet.compare_labels import column_labels, in_order
+from agent.sheet.comparison.labels import column_labels, in_order
 
 BASE = healthy()
 # A record states its minutes from UTC; the sheet shows the hour of the place.

@@ -11,7 +11,7 @@ from agent.diagnosis.model import WalkSegments
 from agent.measurements import HopLabel, PathStatistics, RoundTrip
 from agent.record import Hop, PathChange, Segment
 from agent.record.seal import seal
-from agent.sheet.compare import build_comparison
+from agent.sheet.comparison import build_comparison
 from agent.sheet.html import html_of
 from agent.sheet.numbers import DASH, count_of
 from agent.sheet.path_rows import MOST_ROWS, path_block, path_cell

@@ -27,8 +27,8 @@ from test_one_page import MOST_PDF, printed
 
 from agent.record.seal import seal
 from agent.record.store import write_record
-from agent.sheet.compare import build_comparison
-from agent.sheet.compare_pdf import comparison_pdf
+from agent.sheet.comparison import build_comparison
+from agent.sheet.comparison.pdf import comparison_pdf
 from agent.sheet.view import Dress, build_sheet
 
 ROOT = Path(__file__).parents[2]

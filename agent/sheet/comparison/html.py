@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from html import escape
 from pathlib import Path
 
-from agent.sheet.compare_draw import apart_svg
-from agent.sheet.compare_fit import print_size_pt
-from agent.sheet.compare_model import (
+from agent.sheet.comparison.draw import apart_svg
+from agent.sheet.comparison.fit import print_size_pt
+from agent.sheet.comparison.model import (
     Change,
     Column,
     Comparison,
@@ -21,7 +21,7 @@ from agent.sheet.draw import bar_svg, mark_svg, spread_svg
 from agent.sheet.html import document
 from agent.sheet.model import Bar, Mark, Pair, Tick
 
-STYLE = Path(__file__).with_name("compare.css")
+STYLE = Path(__file__).with_name("style.css")
 
 
 def comparison_html(comparison: Comparison) -> str:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from agent.record import Criterion, DelayStatistics, Record, Role, Sense, Verdict, difference
 from agent.sheet.catalogue import compare as said
 from agent.sheet.catalogue import words
-from agent.sheet.compare_figures import BEYOND, apart_of
-from agent.sheet.compare_model import Change, SpreadCell, SpreadRow, SpreadRows
+from agent.sheet.comparison.figures import BEYOND, apart_of
+from agent.sheet.comparison.model import Change, SpreadCell, SpreadRow, SpreadRows
 from agent.sheet.delays import LOADS, Series, series_of
 from agent.sheet.model import Spread
 from agent.sheet.mounds import LogAxis, log_axis

@@ -13,7 +13,7 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table as Grid
 from rich.text import Text
 
-from agent.sheet.compare_model import (
+from agent.sheet.comparison.model import (
     Change,
     Comparison,
     FigureRow,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
-from agent.sheet.compare_fit import paper_guess
-from agent.sheet.compare_model import Comparison
+from agent.sheet.comparison.fit import paper_guess
+from agent.sheet.comparison.model import Comparison
 from agent.sheet.pdf import day_of, moment_of, picture_of, printed
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from agent.sheet.compare_model import Apart, Interval
+from agent.sheet.comparison.model import Apart, Interval
 
 FIRST, LAST, END = 0.25, 0.75, 0.17
 

@@ -9,7 +9,7 @@ from agent.record import Criterion, Record, Verdict, difference
 from agent.sheet.bars import RATES, bar_of, label_of, reach_of, scale_on, sold_bps
 from agent.sheet.catalogue import compare as said
 from agent.sheet.catalogue import words
-from agent.sheet.compare_model import Apart, Change, FigureRow, Interval
+from agent.sheet.comparison.model import Apart, Change, FigureRow, Interval
 from agent.sheet.model import Bar, Mark, Scale
 from agent.sheet.numbers import DASH
 from agent.sheet.wording import more, word

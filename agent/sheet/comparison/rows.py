@@ -8,7 +8,7 @@ from agent.record import PathChange, Record, Segment, StoredRecord
 from agent.sheet.bars import MARKS
 from agent.sheet.catalogue import compare as said
 from agent.sheet.catalogue import words
-from agent.sheet.compare_model import Change, Column, TextRow
+from agent.sheet.comparison.model import Change, Column, TextRow
 from agent.sheet.headline import build_headline, build_next_step, port_text, tier_text
 from agent.sheet.model import Cell, Ground, Pair
 from agent.sheet.name_rows import names_in_brief

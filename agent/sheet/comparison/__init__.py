@@ -8,10 +8,10 @@ from agent.errors import UsageError
 from agent.record import PathChange, Record, StoredRecord
 from agent.sheet.catalogue import compare as said
 from agent.sheet.catalogue import speaking, words
-from agent.sheet.compare_figures import figure_rows, rate_rows, relimited, told_once
-from agent.sheet.compare_labels import column_labels, in_order
-from agent.sheet.compare_model import Comparison, Labels
-from agent.sheet.compare_rows import (
+from agent.sheet.comparison.figures import figure_rows, rate_rows, relimited, told_once
+from agent.sheet.comparison.labels import column_labels, in_order
+from agent.sheet.comparison.model import Comparison, Labels
+from agent.sheet.comparison.rows import (
     build_column,
     changed,
     circumstances,
@@ -19,7 +19,7 @@ from agent.sheet.compare_rows import (
     findings_row,
     when_row,
 )
-from agent.sheet.compare_spreads import spread_rows
+from agent.sheet.comparison.spreads import spread_rows
 from agent.sheet.formats import place
 from agent.sheet.headline import tier_text
 from agent.sheet.model import Brand, Listing

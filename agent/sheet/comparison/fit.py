@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import ceil
 
-from agent.sheet.compare_model import Change, Column, Comparison, FigureRow, TextRow
+from agent.sheet.comparison.model import Change, Column, Comparison, FigureRow, TextRow
 from agent.sheet.fit import (
     CJK_FROM,
     LARGEST_PT,
