@@ -8,6 +8,7 @@ import re
 
 import pytest
 from generated import generated
+from test_faces import page_of, terminal_of, tool
 
 from agent.record.seal import redact, seal
 from agent.sheet import typeset
@@ -47,6 +48,34 @@ def test_every_record_is_one_page_or_two_with_the_second_sheet(first):
         assert detail or len(pdf) <= MOST_PDF, seed
         html = html_of(sheet)
         assert len(html.encode()) <= MOST_HTML, seed
+
+
+def figures_of(sheet):
+    """Yield every figure that was judged, drawn or counted."""
+    for bar in (*sheet.rates, *sheet.promises):
+        yield from (bar.value, bar.interval, bar.limit)
+    for spread in sheet.spreads.rows if sheet.spreads else ():
+        yield from spread.cells
+    for course in sheet.courses.rows if sheet.courses else ():
+        yield course.mean
+
+
+def squeezed(text):
+    return re.sub(r"\s", "", text)
+
+
+@pytest.mark.parametrize("first", range(0, COUNT, CHUNK))
+def test_every_face_carries_the_same_figures(first):
+    sheet = sheet_of(first + first // CHUNK % CHUNK)
+    shown = {
+        "pdf": tool("pdftotext", "-raw", "-", "-", data=printed(sheet, "a4", detail=False)),
+        "html": "".join(page_of(html_of(sheet)).words),
+        "terminal": terminal_of(sheet, 80),
+    }
+    for face, text in shown.items():
+        whole = squeezed(text)
+        for figure in figures_of(sheet):
+            assert squeezed(figure) in whole, (face, figure)
 
 
 def test_a_figure_above_the_page_is_not_left_out_unsaid():
