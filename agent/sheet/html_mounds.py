@@ -8,6 +8,8 @@ from html import escape
 from agent.sheet.draw import course_svg, spread_svg
 from agent.sheet.model import Course, Courses, Spread, Spreads, Tick
 
+NEAR_END = 0.9
+
 
 def spreads_html(spreads: Spreads) -> str:
     """Return the distributions of delay as a table whose second column is drawn."""
@@ -16,7 +18,7 @@ def spreads_html(spreads: Spreads) -> str:
     more = f'<p class="more"><small>{_text(spreads.more)}</small></p>' if spreads.more else ""
     return (
         f'<section><h2>{_text(spreads.title)}</h2><table class="spreads"><thead><tr><td></td>'
-        f"<td>{_axis(spreads.ticks)}</td>{head}</tr></thead><tbody>{rows}</tbody></table>"
+        f"<td>{axis_html(spreads.ticks)}</td>{head}</tr></thead><tbody>{rows}</tbody></table>"
         f"<small>{_text(spreads.note)} {_text(spreads.marks)}</small>{more}</section>"
     )
 
@@ -26,7 +28,7 @@ def courses_html(courses: Courses) -> str:
     rows = "".join(_course(row, courses.ticks) for row in courses.rows)
     return (
         f'<section><h2>{_text(courses.title)}</h2><div class="courses">{rows}'
-        f"<div></div>{_axis(courses.ticks)}</div>"
+        f"<div></div>{axis_html(courses.ticks)}</div>"
         f"<small>{_text(courses.note)} {_text(courses.marks)}</small></section>"
     )
 
@@ -53,6 +55,12 @@ def _course(row: Course, ticks: Sequence[Tick]) -> str:
     )
 
 
-def _axis(ticks: Sequence[Tick]) -> str:
-    marks = "".join(f'<i style="left:{t.at:.1%}">{_text(t.text)}</i>' for t in ticks)
-    return f'<div class="axis">{marks}</div>'
+def axis_html(ticks: Sequence[Tick]) -> str:
+    """Return the marks of an axis, each at its place."""
+    return f'<div class="axis">{"".join(map(_tick, ticks))}</div>'
+
+
+def _tick(tick: Tick) -> str:
+    """Return a mark of an axis; near the end it ends with the axis rather than beyond it."""
+    ends = ' class="ends"' if tick.at > NEAR_END else ""
+    return f'<i{ends} style="left:{tick.at:.1%}">{_text(tick.text)}</i>'

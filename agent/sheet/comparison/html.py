@@ -19,6 +19,7 @@ from agent.sheet.comparison.model import (
 )
 from agent.sheet.draw import bar_svg, mark_svg, spread_svg
 from agent.sheet.html import document
+from agent.sheet.html_mounds import axis_html
 from agent.sheet.model import Bar, Mark, Pair, Tick
 
 STYLE = Path(__file__).with_name("style.css")
@@ -124,7 +125,7 @@ class _Page:
         return f'<tr class="bare"><td></td><td colspan="{across}">{_small(note)}</td></tr>'
 
     def _spreads(self, spreads: SpreadRows) -> Iterator[str]:
-        axis = f"<td>{_axis(spreads.ticks)}</td>" * len(self._names)
+        axis = f"<td>{axis_html(spreads.ticks)}</td>" * len(self._names)
         yield f'<tr class="axes"><td></td>{axis}<td></td></tr>'
         for row in spreads.rows:
             cells = (_spread(cell, row.label, spreads.ticks) for cell in row.cells)
@@ -216,11 +217,6 @@ def _spread(cell: SpreadCell, label: str, ticks: Sequence[Tick]) -> str:
     drawn = "" if spread.silent else spread_svg(spread, ticks, spoken)
     figures = f"<div><b>{_text(cell.figures)}</b></div>" if cell.figures else ""
     return f"{drawn}{_small(spread.silent)}{figures}{_small(cell.sample)}"
-
-
-def _axis(ticks: Sequence[Tick]) -> str:
-    marks = "".join(f'<i style="left:{t.at:.1%}">{_text(t.text)}</i>' for t in ticks)
-    return f'<div class="axis">{marks}</div>'
 
 
 def _change(change: Change) -> str:
