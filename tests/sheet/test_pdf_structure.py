@@ -29,6 +29,7 @@ from agent.record.seal import seal
 from agent.record.store import write_record
 from agent.sheet.comparison import build_comparison
 from agent.sheet.comparison.pdf import comparison_pdf
+from agent.sheet.unread import unread_sheet
 from agent.sheet.view import Dress, build_sheet
 
 ROOT = Path(__file__).parents[2]
@@ -252,6 +253,22 @@ def test_figures_have_a_text_instead(name, told):
     assert figures == [*expected, sheet.proof.code_text]
 
 
+def test_a_logo_of_nobody_is_an_ornament():
+    """ISO 14289-1 7.3: a picture without a text instead is no figure, and costs no level."""
+    nobody = replace(below(), private=replace(below().private, company=None))
+    dress = Dress(logo=LOGO, logo_ratio=2.0)
+    newer = {"record_id": "W6XQ-VCJY-YDA7E", "record_version": 99}
+    for sheet in (build_sheet(seal(nobody), dress=dress), unread_sheet(newer, dress)):
+        page = printed(sheet, "a4", detail=True)
+        assert b"<pdfuaid:part>1</pdfuaid:part>" in page
+        with opened(page) as pdf:
+            figures = [str(one.item.Alt) for one in elements(pdf) if one.kind == "Figure"]
+        assert figures == [sheet.proof.code_text]
+    stored = [seal(nobody), seal(replace(nobody, started="2026-03-02T11:14:07Z"))]
+    pdf = comparison_pdf(build_comparison(stored, dress=dress))
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in pdf
+
+
 def test_headings_begin_at_one_and_leave_no_level_out(told):
     """ISO 14289-1 7.4.2."""
     levels = [int(one.kind[1]) for one in told if re.fullmatch(r"H\d", one.kind)]
@@ -381,6 +398,10 @@ FACES = {
 NO_FACE = {"Chinese": "東京回線", "Korean": "서울회선", "Thai": "กรุงเทพ"}
 
 
+FACELESS = re.compile("[\u3000-\u30ff\u4e00-\u9fff\U0001f000-\U0001faff]")
+"""Of what `generated` writes: kana, Han and pictures, which no embedded face draws."""
+
+
 def named(text):
     record = healthy()
     private = replace(record.private, company=text, premises=text)
@@ -443,8 +464,11 @@ def test_the_same_bytes_wherever_it_is_made(command, tmp_path):
 def test_a_record_of_any_shape_keeps_its_order_and_its_tags():
     for seed in range(3, 500, 90):
         sheet = build_sheet(seal(generated(seed)))
-        pdf = opened(printed(sheet, "a4", detail=True))
+        page = printed(sheet, "a4", detail=True)
+        pdf = opened(page)
         told = elements(pdf)
+        level = b"<pdfaid:conformance>A</pdfaid:conformance>" in page
+        assert level == (FACELESS.search(told[0].text) is None), seed
         parts = [sheet.title, sheet.headline.verdict, sheet.strip_title, sheet.next_step.title]
         parts += [sheet.cautions.title, sheet.proof.record_id, sheet.detail.title]
         assert in_order(told[0].text, parts) is None, seed

@@ -115,7 +115,7 @@ def test_all_faces_have_one_palette_and_no_colour_beside_it():
     made = palettes()
     assert made["light"] == made["print"] == made["pdf"]
     assert made["light"].keys() == made["dark"].keys()
-    css = STYLE.read_text(encoding="utf-8")
+    css = "".join(sheet.read_text(encoding="utf-8") for sheet in TEMPLATES.rglob("*.css"))
     rules = re.sub(r":root \{[^}]*\}", "", css)
     assert set(re.findall(r"#[0-9a-fA-F]{3,8}\b(?=[;\s])", rules)) <= {"#fff"}
     assert set(re.findall(r"var\(--(\w+)\)", rules)) - {"print"} <= made["light"].keys()
