@@ -5,7 +5,7 @@ A browser breaks pages by itself, so the size is chosen from a cautious estimate
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from math import ceil
 
 from agent.sheet.model import Bar, Detail, Listing, Pair, Pairs, Sheet, Spreads, Table
@@ -27,6 +27,8 @@ THIRD, VALUE, LABEL, WHOLE, REASON, NOTE, ASIDE = 38, 26, 16, 118, 52, 62, 18
 BLOCK = 2.1
 TOP_LINES, RATE_LINES, STRIP_LINES, STEP_LINES, PROOF_LINES = 7.5, 4.6, 7.5, 3.4, 11.0
 SPREAD_LINES, COURSE_LINES, AXIS_LINES, FOOT_LINES = 1.75, 4.4, 3.2, 3.0
+# Columns of blocks on either sheet, and how much wider those of the second are.
+COLUMNS, DETAIL_COLUMNS, DETAIL_ROOM = 3, 2, 1.5
 # Columns never come out even: a share of what stands in them is left blank.
 UNEVEN = 1.12
 WIDE_LETTER, WIDEST_LETTER, WIDEST = 2.0, 4.4, frozenset("MW@%")
@@ -47,6 +49,29 @@ def paper_guess(sheet: Sheet, paper: str) -> tuple[int, int]:
     """Return which of the printed face's sizes each sheet will probably need."""
     first = lines(sheet, 1.0) * FIRST_LINE_PT / HEIGHT_PT[paper]
     return _step(first), _step(detail_lines(sheet.detail, 1.0) * SECOND_LINE_PT / HEIGHT_PT[paper])
+
+
+def columns(sheet: Sheet) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Return in which column each block of the first and of the second sheet stands.
+
+    Blocks keep their order; a new column begins once a fair share of all lines is used.
+    """
+    page, detail = _Page(1.0), _Page(DETAIL_ROOM)
+    first = (*map(page.listing, sheet.listings), *map(page.block, sheet.facts))
+    second = (
+        *map(detail.table, sheet.detail.tables),
+        *map(detail.listing, sheet.detail.listings),
+        *map(detail.block, sheet.detail.facts),
+    )
+    return _shared_out(first, COLUMNS), _shared_out(second, DETAIL_COLUMNS)
+
+
+def _shared_out(heights: Sequence[float], count: int) -> tuple[int, ...]:
+    share, used, stands = sum(heights) / count, 0.0, []
+    for height in heights:
+        stands.append(min(count - 1, int((used + height / 2) / share)))
+        used += height
+    return tuple(stands)
 
 
 def _step(filled: float) -> int:
@@ -75,17 +100,17 @@ def lines(sheet: Sheet, room: float) -> float:
     promises = BLOCK + sum(map(page.promise, sheet.promises)) + 1
     blocks = sum(map(page.listing, sheet.listings)) + sum(map(page.block, sheet.facts))
     foot = max(PROOF_LINES, page.listing(sheet.cautions)) + FOOT_LINES
-    middle = page.mounds(sheet) + promises + blocks / 3 * UNEVEN
+    middle = page.mounds(sheet) + promises + blocks / COLUMNS * UNEVEN
     return top + page.strip(sheet) + page.step(sheet) + rates + middle + foot
 
 
 def detail_lines(detail: Detail, room: float) -> float:
     """Return about how many lines the second sheet has."""
-    page = _Page(room * 1.5)
+    page = _Page(room * DETAIL_ROOM)
     mounds = page.spreads(detail.spreads) if detail.spreads else 0.0
     blocks = sum(map(page.table, detail.tables)) + sum(map(page.listing, detail.listings))
     blocks += sum(map(page.block, detail.facts))
-    return 4 + mounds + blocks / 2 * UNEVEN + 2
+    return 4 + mounds + blocks / DETAIL_COLUMNS * UNEVEN + 2
 
 
 def _width(letter: str) -> float:

@@ -14,7 +14,7 @@ from pathlib import Path
 import agent
 from agent.errors import PageError, printable
 from agent.sheet.code import code_svg
-from agent.sheet.fit import paper_guess
+from agent.sheet.fit import columns, paper_guess
 from agent.sheet.model import Sheet
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
@@ -82,6 +82,7 @@ def data_of(sheet: Sheet, at: datetime, paper: str, *, detail: bool) -> dict[str
         "logo_content": list(content),
         "with_detail": detail,
         "guess": paper_guess(sheet, paper),
+        "columns": columns(sheet),
     }
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from agent.record import Finding, Reason, Record, Segment, State
+from agent.record import Finding, FitnessFact, Reason, Record, Segment, State
 from agent.sheet.catalogue import findings as said
 from agent.sheet.catalogue import words
 from agent.sheet.model import Listing
@@ -18,6 +18,8 @@ from agent.sheet.wording import (
     word,
 )
 
+EVERYTHING = "all"
+OTHERS, OTHERS_CODE = "others_on", "others-on"
 MOST_ITEMS, MOST_MISSING = 4, 4
 MOST_IN_DETAIL = 20
 
@@ -63,13 +65,26 @@ def _fitness(record: Record, most: int) -> Listing:
     for fact in found[:most]:
         voids = ", ".join(word(words.VOIDS, name) for name in fact.voids[:4])
         phrase = fitness_phrase(fact.name, fact.measured, fact.unit)
-        line = words.FITNESS_LINE if voids else words.FITNESS_NOTED
+        line = words.FITNESS_LINE if _voided(record, fact) else words.FITNESS_KEPT
+        line = line if voids else words.FITNESS_NOTED
         items.append(line.format(fact=phrase[:1].upper() + phrase[1:], voids=voids))
     return Listing(
         title=words.LABEL["fitness"],
         items=tuple(items) or (words.FITNESS_NONE,),
         more=more(len(found) - most),
     )
+
+
+def _voided(record: Record, fact: FitnessFact) -> bool:
+    """Return True where a fact kept anything from being judged, as a fact of the whole visit does.
+
+    What makes a laptop unfit voids a missed criterion only if it could account for it, never a
+    met one.
+    """
+    reasons = [c.reason for c in record.assessment.criteria if c.reason is not None]
+    told = any(reason.values.get("fact") == fact.name for reason in reasons)
+    others = fact.name == OTHERS and any(reason.code.startswith(OTHERS_CODE) for reason in reasons)
+    return told or others or EVERYTHING in fact.voids
 
 
 def _missing(record: Record, most: int) -> Listing:

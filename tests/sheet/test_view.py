@@ -225,18 +225,22 @@ def test_an_unknown_cause_shows_its_code():
 def test_fitness_says_what_is_not_judged_by_it():
     facts = (
         FitnessFact(name="processor_busy", voids=("throughput",), measured=0.93, unit="ratio"),
+        FitnessFact(name="on_battery", voids=("throughput",)),
         FitnessFact(name="unheard-of", voids=("all",)),
         FitnessFact(name="harmless", voids=()),
     )
+    void = Reason(code="unfit", values={"fact": "processor_busy", "measured": 0.93})
     record = healthy()
-    shown = sheet_of(replace(record, assessment=replace(record.assessment, fitness=facts)))
-    assert shown.listings[1].items == (
-        "The laptop's processor was busy (93 %); not judged by it: throughput".replace(
-            "93 %", "93\xa0%"
-        ),
+    first, *rest = record.assessment.criteria
+    open_ = replace(first, outcome=Verdict.NOT_PROVEN, reason=void)
+    told = replace(record.assessment, fitness=facts, criteria=(open_, *rest))
+    shown = sheet_of(replace(record, assessment=told))
+    assert [item.replace("\xa0", " ") for item in shown.listings[1].items] == [
+        "The laptop's processor was busy (93 %); not judged by it: throughput",
+        "The laptop ran on battery; nothing was left unjudged for it alone",
         "Fitness fact unheard-of; not judged by it: everything",
         "Fitness fact harmless; only noted",
-    )
+    ]
 
 
 def test_lists_are_cut_with_the_count_of_what_is_left():

@@ -312,6 +312,7 @@ FITNESS = {
 }
 FITNESS_UNKNOWN = "Tauglichkeit {code}"
 FITNESS_LINE = "{fact}; daher nicht beurteilt: {voids}"
+FITNESS_KEPT = "{fact}; deshalb allein blieb nichts unbeurteilt"
 FITNESS_NOTED = "{fact}; nur vermerkt"
 FITNESS_NONE = "Laptop und Zeitpunkt waren zum Urteil tauglich."
 VOIDS = {

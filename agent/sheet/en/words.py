@@ -287,6 +287,7 @@ FITNESS = {
 }
 FITNESS_UNKNOWN = "fitness fact {code}"
 FITNESS_LINE = "{fact}; not judged by it: {voids}"
+FITNESS_KEPT = "{fact}; nothing was left unjudged for it alone"
 FITNESS_NOTED = "{fact}; only noted"
 FITNESS_NONE = "Nothing made this laptop or this moment unfit to judge."
 VOIDS = {
