@@ -3,7 +3,6 @@
 import json
 import sys
 from pathlib import Path
-from statistics import median
 
 import pytest
 from icmplib import ICMPRequest, ICMPv4Socket, ICMPv6Socket
@@ -103,8 +102,9 @@ def test_round_trips_of_both_engines_agree_over_a_line(monkeypatch):
     assert set(found["outcome"]) == {"answered"}
     assert found["clock"] == "kernel"
     assert len(found["own"]) == len(found["second"]) == COUNT
-    own, second = median(found["own"]), median(found["second"])
-    # The second engine's clock is read after the program was woken: it can only say more.
+    own, second = min(found["own"]), min(found["second"])
+    # The second engine's clock is read after the program was woken: it can only say more. The
+    # least of each counts, since the two ask one after the other and others use this computer.
     assert own <= second + 0.1
     assert second - own < 1.0
     assert abs(min(found["own"]) - RTT_MS) < 1.0

@@ -121,7 +121,6 @@ def test_half_the_tier_is_below_and_placed_on_the_access_line(practise):
 @pytest.mark.parametrize(
     ("fault", "segment", "codes", "still_measured"),
     [
-        pytest.param("modem-dead", "modem", {3, 4}, {"lease", "delay"}, marks=pytest.mark.rate),
         ("no-lease", "home", {3}, {"link", "lease"}),
         pytest.param("server-down", "operator", {4}, {"dns", "http"}, marks=pytest.mark.rate),
     ],
