@@ -37,12 +37,12 @@ CJK_FROM = 0x2E7F
 
 def print_size_pt(sheet: Sheet) -> float:
     """Return the type size in points at which the sheet prints on one page."""
-    return _size(lambda room: lines(sheet, room))
+    return size_for(lambda room: lines(sheet, room))
 
 
 def second_size_pt(sheet: Sheet) -> float:
     """Return the type size in points at which the second sheet prints on one page."""
-    return _size(lambda room: detail_lines(sheet.detail, room))
+    return size_for(lambda room: detail_lines(sheet.detail, room))
 
 
 def paper_guess(sheet: Sheet, paper: str) -> tuple[int, int]:
@@ -83,7 +83,11 @@ def _step(filled: float) -> int:
     return next(found, len(SIZES) - 1)
 
 
-def _size(count: Callable[[float], float]) -> float:
+def size_for(count: Callable[[float], float]) -> float:
+    """Return the largest size in points at which a page has room for its lines.
+
+    `count` tells how many there are where every line is that many times as wide as at the largest.
+    """
     size = LARGEST_PT
     while size > SMALLEST_PT and count(LARGEST_PT / size) * PITCH * size > ROOM_PT:
         size -= STEP_PT

@@ -12,8 +12,6 @@ from agent.sheet.catalogue import language, locale_tag
 if TYPE_CHECKING:
     from babel import Locale
 
-RIGHT_TO_LEFT = "rtl"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:

@@ -227,10 +227,6 @@ class Labels:
     sold: str
     record: str
     hash: str
-    median: str
-    p95: str
-    limit: str
-    mean: str
     continued: str
 
 

@@ -7,7 +7,7 @@ import os
 import subprocess
 import sys
 from base64 import b64decode
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -15,9 +15,10 @@ import agent
 from agent.errors import PageError, printable
 from agent.sheet.code import code_svg
 from agent.sheet.fit import columns, paper_guess
-from agent.sheet.model import Sheet
+from agent.sheet.model import Detail, Sheet
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
+NO_DETAIL = Detail(title="", spreads=None, tables=(), facts=(), listings=())
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
 WITHIN_S = 60.0
@@ -72,17 +73,21 @@ def _last_words(done: subprocess.CompletedProcess[bytes]) -> str:
 
 
 def data_of(sheet: Sheet, at: datetime, paper: str, *, detail: bool) -> dict[str, object]:
-    """Return what the template draws: the sheet, its pictures, and the size to try first."""
+    """Return what the template draws: the sheet, its pictures, and the size to try first.
+
+    The second sheet is a good half of it all, and left out where nobody asked for it.
+    """
+    shown = sheet if detail else replace(sheet, detail=NO_DETAIL)
     kind, content = picture_of(sheet.brand.logo)
     return {
-        **asdict(sheet),
+        **asdict(shown),
         "day": day_of(at),
         "code_svg": code_svg(sheet.proof.code_text) if sheet.proof.code_text else "",
         "logo_kind": kind,
         "logo_content": list(content),
         "with_detail": detail,
-        "guess": paper_guess(sheet, paper),
-        "columns": columns(sheet),
+        "guess": paper_guess(shown, paper),
+        "columns": columns(shown),
     }
 
 

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from agent.record.model import RECORD_VERSION
 from agent.sheet.catalogue import speaking, words
 from agent.sheet.formats import place
-from agent.sheet.model import Brand, Detail, Headline, Listing, Mark, NextStep, Pair, Sheet
+from agent.sheet.model import Detail, Headline, Listing, Mark, NextStep, Pair, Sheet
 from agent.sheet.numbers import DASH
-from agent.sheet.view import PLAIN, Dress, labels_of, proof_of
+from agent.sheet.view import PLAIN, Dress, brand_of, labels_of, proof_of
 from agent.sheet.wording import SHORT, bounded
 
 
@@ -27,12 +27,11 @@ def _unread(document: Mapping[str, object], dress: Dress) -> Sheet:
     seal = document.get("integrity")
     digest = _text(seal.get("sha256"), 64) if isinstance(seal, Mapping) else ""
     reason = words.UNREAD_REASON.format(version=version or DASH, known=RECORD_VERSION)
-    footer = bounded(dress.footer, 120)
     return Sheet(
         language=words.LANGUAGE,
         direction=place().direction,
         title=words.TITLE,
-        brand=Brand(footer=footer, logo=dress.logo, logo_ratio=dress.logo_ratio),
+        brand=brand_of("", "", dress),
         dated="",
         started="",
         banners=(),

@@ -102,9 +102,14 @@ def _brand(stored: StoredRecord, dress: Dress) -> Brand:
     private = stored.record.private
     if stored.redacted:
         return Brand()
+    return brand_of(private.company or "", private.contact or "", dress)
+
+
+def brand_of(company: str, contact: str, dress: Dress) -> Brand:
+    """Return a company's name and contact with what its settings add."""
     return Brand(
-        company=bounded(private.company or "", 60),
-        contact=bounded(private.contact or "", 60),
+        company=bounded(company, 60),
+        contact=bounded(contact, 60),
         footer=bounded(dress.footer, 120),
         logo=dress.logo,
         logo_ratio=dress.logo_ratio,
@@ -119,10 +124,6 @@ def labels_of(record_id: str) -> Labels:
         sold=label["sold"],
         record=label["record"],
         hash=label["hash"],
-        median=label["median"],
-        p95=label["p95"],
-        limit=label["limit"],
-        mean=label["mean"],
         continued=words.CONTINUED.format(number=bounded(record_id, SHORT)),
     )
 

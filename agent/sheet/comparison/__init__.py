@@ -24,7 +24,7 @@ from agent.sheet.formats import place
 from agent.sheet.headline import tier_text
 from agent.sheet.model import Brand, Listing
 from agent.sheet.strip import ORDER
-from agent.sheet.view import PLAIN, Dress, practised
+from agent.sheet.view import PLAIN, Dress, brand_of, practised
 from agent.sheet.wording import SHORT, bounded
 
 FEWEST, MOST = 2, 4
@@ -92,7 +92,6 @@ def _labels() -> Labels:
         step=said.LABEL["step"],
         accepted=words.LABEL["accepted"],
         sold=words.LABEL["sold"],
-        mind=words.LABEL["cautions"],
     )
 
 
@@ -102,13 +101,7 @@ def _brand(records: Sequence[StoredRecord], dress: Dress) -> Brand:
         return Brand()
     owners = {(s.record.private.company or "", s.record.private.contact or "") for s in records}
     company, contact = owners.pop() if len(owners) == 1 else ("", "")
-    return Brand(
-        company=bounded(company, 60),
-        contact=bounded(contact, 60),
-        footer=bounded(dress.footer, 120),
-        logo=dress.logo,
-        logo_ratio=dress.logo_ratio,
-    )
+    return brand_of(company, contact, dress)
 
 
 def _banners(records: Sequence[StoredRecord], names: Sequence[str]) -> Iterator[str]:

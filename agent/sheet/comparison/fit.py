@@ -14,10 +14,9 @@ from agent.sheet.fit import (
     LARGEST_PT,
     PITCH,
     ROOM_PT,
-    SMALLEST_PT,
-    STEP_PT,
     WHOLE,
     WIDE_LETTER,
+    size_for,
 )
 from agent.sheet.model import Bar
 
@@ -34,10 +33,7 @@ FULL_GUESS = 0.9
 
 def print_size_pt(comparison: Comparison) -> float:
     """Return the type size in points at which the comparison prints on one page."""
-    size = LARGEST_PT
-    while size > SMALLEST_PT and lines(comparison, LARGEST_PT / size) * PITCH * size > ROOM_PT:
-        size -= STEP_PT
-    return round(size, 1)
+    return size_for(lambda room: lines(comparison, room))
 
 
 def paper_guess(comparison: Comparison) -> int:

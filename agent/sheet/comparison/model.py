@@ -110,7 +110,6 @@ class Labels:
     step: str
     accepted: str
     sold: str
-    mind: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
