@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 from agent.cli.guard import say
 from agent.errors import LogoError, printable
 from agent.settings.loader import Loaded, load
-from agent.sheet.view import Dress
 
 if TYPE_CHECKING:
     from agent.settings.model import Identity
+    from agent.sheet.view import Dress
 
 MOST_BYTES = 256_001
 """A byte more than any logo may have, so that a larger one is refused and not cut."""
@@ -36,6 +36,8 @@ def settings_of(path: Path | None, language: str | None) -> Loaded:
 
 def look_of(identity: Identity, *, paper: str | None = None) -> Look:
     """Return how a company's pages look; a logo that cannot be shown is said and left out."""
+    from agent.sheet.view import Dress
+
     try:
         logo, ratio = _logo(identity.logo)
     except LogoError as error:

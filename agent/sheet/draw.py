@@ -47,7 +47,7 @@ def spread_svg(spread: Spread, ticks: Sequence[Tick], spoken: str) -> str:
 
     `spoken` must be escaped already.
     """
-    parts = [*_grille(ticks), _mound(spread.heights, "value"), _line("base", 0, 1, 1, 1)]
+    parts = [*_grille(ticks), _mound(spread.heights, "value"), line("base", 0, 1, 1, 1)]
     if spread.limit_at is not None:
         parts.append(_upright("limit", spread.limit_at, 0, 1))
     if spread.p95_at is not None:
@@ -64,10 +64,10 @@ def course_svg(course: Course, ticks: Sequence[Tick], spoken: str) -> str:
     """
     began, ended, mean = course.counted_from, course.counted_to, 1 - course.mean_at
     parts = [*_grille(ticks), _mound(course.heights, "uncounted")]
-    parts += [_mound(_only(course.heights, began, ended), "value"), _line("base", 0, 1, 1, 1)]
+    parts += [_mound(_only(course.heights, began, ended), "value"), line("base", 0, 1, 1, 1)]
     if course.limit_at is not None:
-        parts.append(_line("limit", 0, 1 - course.limit_at, 1, 1 - course.limit_at))
-    parts += [_line(name, began, mean, ended, mean) for name in ("halo", "figure")]
+        parts.append(line("limit", 0, 1 - course.limit_at, 1, 1 - course.limit_at))
+    parts += [line(name, began, mean, ended, mean) for name in ("halo", "figure")]
     return _drawing("mound", "".join(parts), spoken)
 
 
@@ -102,10 +102,10 @@ def _bar_parts(scale: Scale) -> Iterator[str]:
     if scale.limit is not None:
         low, high = (0.0, scale.limit) if scale.at_least else (scale.limit, 1.0)
         yield _rect("refused", low, high, 0, 1)
-    yield _line("base", 0, 1, 1, 1)
+    yield line("base", 0, 1, 1, 1)
     yield _rect("value", 0, scale.value, 0.5 - THICK / 2, THICK)
     if scale.low is not None and scale.high is not None:
-        yield _line("interval", scale.low, 0.5, scale.high, 0.5)
+        yield line("interval", scale.low, 0.5, scale.high, 0.5)
         for end in (scale.low, scale.high):
             yield _upright("interval", end, 0.2, 0.8)
     if scale.limit is not None:
@@ -122,8 +122,9 @@ def _rect(name: str, low: float, high: float, top: float, height: float) -> str:
 
 
 def _upright(name: str, at: float, top: float, bottom: float) -> str:
-    return _line(name, at, top, at, bottom)
+    return line(name, at, top, at, bottom)
 
 
-def _line(name: str, x1: float, y1: float, x2: float, y2: float) -> str:
+def line(name: str, x1: float, y1: float, x2: float, y2: float) -> str:
+    """Return a line of a class between two places, each from 0 to 1 of width and height."""
     return f'<line class="{name}" x1="{x1:.2%}" y1="{y1:.1%}" x2="{x2:.2%}" y2="{y2:.1%}"/>'
